@@ -1,0 +1,1 @@
+//! Analysis: judgements to tables to findings.

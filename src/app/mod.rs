@@ -1,0 +1,1 @@
+//! The acts: what a person can do, one function an act.

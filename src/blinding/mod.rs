@@ -1,0 +1,1 @@
+//! Blinding: allocation and order. Pure, seeded, frozen by tests; strata are bare numbers here.

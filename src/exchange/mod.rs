@@ -1,0 +1,1 @@
+//! Exchange: CSV, JSON and TOML in and out.

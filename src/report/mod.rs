@@ -1,0 +1,1 @@
+//! The report: findings to tables, charts and pages.

@@ -1,0 +1,1 @@
+//! The seal: canonical form, hash, salted commitment, chained log. Pure.

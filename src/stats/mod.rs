@@ -1,0 +1,1 @@
+//! Statistics: numbers in, numbers out. Nothing of ours is imported; there is no file, clock or generator of its own.

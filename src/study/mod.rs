@@ -1,0 +1,1 @@
+//! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.

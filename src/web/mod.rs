@@ -1,0 +1,1 @@
+//! The web: HTTP and nothing else.

@@ -1,0 +1,3 @@
+//! One test program: a file for each act.
+
+mod tidy;
