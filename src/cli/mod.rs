@@ -3,7 +3,46 @@
 use std::ffi::OsString;
 use std::process::ExitCode;
 
+use clap::Parser;
+use clap::Subcommand;
+
+use crate::app::AppError;
+
+/// Blind judgements of children's speech sounds, and what they prove.
+#[derive(Parser)]
+#[command(name = "fairhearing", version, about)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// One variant a command; each command is a file of its own with its arguments and its `run`.
+#[derive(Subcommand)]
+enum Command {}
+
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
-pub fn run(_args: impl IntoIterator<Item = OsString>) -> ExitCode {
-    ExitCode::from(2)
+pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(args) {
+        Ok(arguments) => arguments,
+        Err(refusal) => {
+            // A refusal is printed where clap wants it; a closed pipe is no error.
+            let _ = refusal.print();
+            return ExitCode::from(if refusal.use_stderr() { 2 } else { 0 });
+        }
+    };
+    match dispatch(arguments.command) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::from(if matches!(error, AppError::Input(_)) {
+                2
+            } else {
+                1
+            })
+        }
+    }
+}
+
+fn dispatch(command: Command) -> Result<(), AppError> {
+    match command {}
 }
