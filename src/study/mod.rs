@@ -1,6 +1,44 @@
 //! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.
 
+mod invalid;
+/// The blinding key.
+pub mod key;
+mod label;
+/// The sealed plan of a round.
+pub mod plan;
+mod presentation;
 mod problem;
+mod round;
+mod settings;
+mod terms;
+mod units;
+mod word;
 
+pub use invalid::Invalid;
+pub use label::ChildCode;
+pub use label::Cohort;
+pub use label::Condition;
+pub use label::ListenerCode;
+pub use label::Phase;
+pub use label::RoundName;
+pub use plan::Plan;
+pub use presentation::Place;
+pub use presentation::PresentationId;
+pub use presentation::Presented;
 pub use problem::Problem;
 pub use problem::Problems;
+pub use round::Unlocked;
+pub use settings::StudySettings;
+pub use terms::AnswerSide;
+pub use terms::Elicitation;
+pub use terms::Judgement;
+pub use terms::KnownAnswer;
+pub use terms::ListenerKind;
+pub use terms::PresentationKind;
+pub use terms::RoundState;
+pub use terms::SetAside;
+pub use terms::Use;
+pub use units::Confidence;
+pub use units::Share;
+pub use word::Part;
+pub use word::Word;

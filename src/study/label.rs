@@ -1,0 +1,129 @@
+//! Short texts that name things of a study: codes, phases, cohorts, rounds.
+
+use std::fmt;
+use std::str::FromStr;
+
+use super::Invalid;
+
+/// The longest label, in characters.
+const LONGEST: usize = 64;
+
+fn checked(kind: &str, raw: &str) -> Result<String, Invalid> {
+    let text = raw.trim();
+    if text.is_empty() {
+        return Err(Invalid::new(
+            format!("the {kind} is empty"),
+            format!("give the {kind} a short name"),
+        ));
+    }
+    let length = text.chars().count();
+    if length > LONGEST {
+        return Err(Invalid::new(
+            format!("the {kind} has {length} characters"),
+            format!("shorten it to {LONGEST} at most"),
+        ));
+    }
+    if text.chars().any(char::is_control) {
+        return Err(Invalid::new(
+            format!("the {kind} holds a line break or another control character"),
+            "write it in plain characters on one line",
+        ));
+    }
+    Ok(text.to_owned())
+}
+
+macro_rules! label {
+    ($(#[$doc:meta])* $name:ident, $kind:literal) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+        #[serde(try_from = "String", into = "String")]
+        pub struct $name(String);
+
+        impl $name {
+            /// # Errors
+            /// [`Invalid`] if it is empty, longer than 64 characters, or holds control characters.
+            pub fn new(raw: &str) -> Result<Self, Invalid> {
+                checked($kind, raw).map(Self)
+            }
+
+            /// The text.
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(&self.0)
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = Invalid;
+            fn from_str(raw: &str) -> Result<Self, Invalid> {
+                Self::new(raw)
+            }
+        }
+
+        impl TryFrom<String> for $name {
+            type Error = Invalid;
+            fn try_from(raw: String) -> Result<Self, Invalid> {
+                Self::new(&raw)
+            }
+        }
+
+        impl From<$name> for String {
+            fn from(label: $name) -> Self {
+                label.0
+            }
+        }
+    };
+}
+
+label! {
+    /// A child's code, such as `C01`: never a name or a birth date.
+    ChildCode, "child"
+}
+label! {
+    /// A stretch of the study: baseline, treatment, maintenance, or the study's own label.
+    Phase, "phase"
+}
+label! {
+    /// The way of treating to which a child belongs.
+    Cohort, "cohort"
+}
+label! {
+    /// The way of treating in one session, where ways alternate within a child.
+    Condition, "condition"
+}
+label! {
+    /// The name of a round, unique in its study.
+    RoundName, "round"
+}
+label! {
+    /// A listener's random code; nothing else is known of who listens.
+    ListenerCode, "listener"
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_is_trimmed_and_an_empty_one_is_refused() {
+        assert_eq!(ChildCode::new(" C01 ").unwrap().as_str(), "C01");
+        let refusal = Phase::new("  ").unwrap_err().to_string();
+        assert_eq!(refusal, "the phase is empty; give the phase a short name");
+    }
+
+    #[test]
+    fn a_label_that_is_too_long_or_broken_says_the_bound() {
+        assert!(
+            Cohort::new(&"x".repeat(65))
+                .unwrap_err()
+                .to_string()
+                .contains("64")
+        );
+        assert!(Cohort::new("a\nb").is_err());
+    }
+}

@@ -1,0 +1,302 @@
+//! The plan of a round: all that is fixed before the first listener, and sealed.
+
+use super::ChildCode;
+use super::Confidence;
+use super::Invalid;
+use super::ListenerKind;
+use super::Phase;
+use super::RoundName;
+use super::Share;
+
+/// The plan of one round, as `plan.toml` gives it and the seal holds it.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// The round's name, unique in its study.
+    pub round: RoundName,
+    /// Which tokens are heard.
+    #[serde(default)]
+    pub tokens: TokenChoice,
+    /// Who listens, and how many judgements are wanted.
+    pub listeners: Listeners,
+    /// What one sitting is made of.
+    pub sitting: Sitting,
+    /// What is compared with what.
+    pub contrast: Contrast,
+    /// Which listeners are kept, by rules fixed now.
+    pub screening: Screening,
+    /// How the figures are computed.
+    pub analysis: Analysis,
+    /// The study's own words on the listener's page.
+    pub texts: Texts,
+}
+
+/// Which of the study's scored tokens a round plays; an empty list means all.
+#[derive(Debug, Clone, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TokenChoice {
+    /// Only these children and peers.
+    #[serde(default)]
+    pub children: Vec<ChildCode>,
+    /// Only these phases.
+    #[serde(default)]
+    pub phases: Vec<Phase>,
+    /// Which try counts where a word was said more than once.
+    #[serde(default)]
+    pub attempts: Attempts,
+}
+
+/// Which try at a word counts.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Attempts {
+    /// The first one recorded in the session.
+    #[default]
+    First,
+    /// The last one recorded in the session.
+    Last,
+    /// Every one, each a token.
+    All,
+}
+
+/// Who listens, and how many judgements are wanted.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Listeners {
+    /// How many personal links are made.
+    pub invited: u32,
+    /// Naive or expert.
+    #[serde(default = "naive")]
+    pub kind: ListenerKind,
+    /// Judgements wanted of each token.
+    pub judgements_per_token: u32,
+    /// Sittings one listener may do.
+    #[serde(default = "one")]
+    pub sittings: u32,
+    /// Listeners who must never hear a child (they treat her).
+    #[serde(default)]
+    pub bars: Vec<Bar>,
+}
+
+/// A listener who must not hear a child.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Bar {
+    /// The number of the listener's link, counted from 1.
+    pub listener: u32,
+    /// The child.
+    pub child: ChildCode,
+}
+
+/// What one sitting is made of.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sitting {
+    /// Main presentations in a sitting (fewer when fewer are still needed).
+    pub tokens: u32,
+    /// Repeats as a share of the main presentations.
+    #[serde(default = "usual_repeats")]
+    pub repeats: Share,
+    /// Places between a token and its repeat, at least.
+    #[serde(default = "usual_distance")]
+    pub repeat_distance: u32,
+    /// Check presentations.
+    #[serde(default)]
+    pub checks: u32,
+    /// Practice presentations, with feedback.
+    #[serde(default)]
+    pub practice: u32,
+    /// Warm-up presentations, unscored and without feedback.
+    #[serde(default)]
+    pub warm_up: u32,
+    /// How often a word may be played again.
+    #[serde(default = "one")]
+    pub replays: u32,
+    /// Whether an answer may be changed until the next word sounds.
+    #[serde(default = "yes")]
+    pub may_change: bool,
+    /// Whether the word is shown.
+    #[serde(default = "yes")]
+    pub show_word: bool,
+    /// Minutes without an answer after which the places go back.
+    #[serde(default = "usual_give_back")]
+    pub give_back_minutes: u32,
+}
+
+/// What is compared with what, sealed before listening.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Contrast {
+    /// The earlier phase.
+    pub from: Phase,
+    /// The later phase.
+    pub to: Phase,
+    /// Of the later phase only its last sessions, this many; absent: all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub last: Option<u32>,
+    /// Which words the verdict rests on.
+    #[serde(default)]
+    pub words: WordSet,
+    /// The smallest change that matters, as a share of 1 (ours: 0.15).
+    #[serde(default = "usual_smallest_change")]
+    pub smallest_change: Share,
+}
+
+/// Which words a figure rests on.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum WordSet {
+    /// All of them.
+    #[default]
+    All,
+    /// Those practised in treatment.
+    Treated,
+    /// Those never practised.
+    Untreated,
+}
+
+/// The screening rules, applied in their order; an empty list keeps every listener.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Screening {
+    /// The rules as data; what a rule means stands with the statistics of listeners.
+    pub rules: Vec<serde_json::Value>,
+}
+
+/// How the figures are computed.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Analysis {
+    /// The level of every interval.
+    #[serde(default = "ninety_five")]
+    pub confidence: Confidence,
+    /// The seed of everything resampled.
+    #[serde(default)]
+    pub seed: u64,
+    /// Resamples where an interval is resampled.
+    #[serde(default = "usual_resamples")]
+    pub resamples: u32,
+}
+
+/// The study's own words on the listener's page. Plain text; blank lines divide paragraphs.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Texts {
+    /// Which version of the consent text this is, as the ethics board knows it.
+    pub consent_version: String,
+    /// What a listener agrees to.
+    pub consent: String,
+    /// What to judge: the sound, how it should be, and what to leave out of account.
+    pub instruction: String,
+    /// The button for 'correct'; absent: the page's own word.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub correct: Option<String>,
+    /// The button for 'distorted'; absent: the page's own word.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub distorted: Option<String>,
+    /// What stands above the receipt at the end; absent: the page's own words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub thanks: Option<String>,
+}
+
+impl Plan {
+    /// What is wrong with the plan by itself, before any token is looked at.
+    ///
+    /// # Errors
+    /// [`Invalid`] for a count of nothing where something is needed, for phases that are the same
+    /// on both sides, and for an empty consent or instruction.
+    pub fn check(&self) -> Result<(), Invalid> {
+        let at_least_one = [
+            ("listeners.invited", self.listeners.invited),
+            (
+                "listeners.judgements_per_token",
+                self.listeners.judgements_per_token,
+            ),
+            ("listeners.sittings", self.listeners.sittings),
+            ("sitting.tokens", self.sitting.tokens),
+            ("sitting.give_back_minutes", self.sitting.give_back_minutes),
+        ];
+        for (field, value) in at_least_one {
+            if value == 0 {
+                return Err(Invalid::new(format!("`{field}` is 0"), "give at least 1"));
+            }
+        }
+        if self.contrast.from == self.contrast.to {
+            return Err(Invalid::new(
+                format!("the contrast compares `{}` with itself", self.contrast.from),
+                "name two phases in `contrast.from` and `contrast.to`",
+            ));
+        }
+        if self.contrast.last == Some(0) {
+            return Err(Invalid::new(
+                "`contrast.last` is 0",
+                "leave it out to take all sessions",
+            ));
+        }
+        let texts = &self.texts;
+        for (field, text) in [
+            ("texts.consent", &texts.consent),
+            ("texts.consent_version", &texts.consent_version),
+            ("texts.instruction", &texts.instruction),
+        ] {
+            if text.trim().is_empty() {
+                return Err(Invalid::new(
+                    format!("`{field}` is empty"),
+                    "listeners must be told what they agree to and what to judge",
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    /// Repeats in a sitting of this many main presentations, rounded to the nearest.
+    pub fn repeats_among(&self, main: usize) -> usize {
+        let wanted = (self.sitting.repeats.get() * main as f64).round();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a share of a count is a count"
+        )]
+        {
+            wanted as usize
+        }
+    }
+}
+
+const fn naive() -> ListenerKind {
+    ListenerKind::Naive
+}
+
+const fn one() -> u32 {
+    1
+}
+
+const fn yes() -> bool {
+    true
+}
+
+fn usual_repeats() -> Share {
+    Share::FIFTEEN_PERCENT
+}
+
+/// Ten places (ours): about a minute of listening between a word and its repeat.
+const fn usual_distance() -> u32 {
+    10
+}
+
+/// An hour (ours).
+const fn usual_give_back() -> u32 {
+    60
+}
+
+fn usual_smallest_change() -> Share {
+    Share::FIFTEEN_PERCENT
+}
+
+const fn ninety_five() -> Confidence {
+    Confidence::NINETY_FIVE
+}
+
+const fn usual_resamples() -> u32 {
+    2000
+}

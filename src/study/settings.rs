@@ -1,0 +1,77 @@
+//! What one study is about: the content of `study.toml`.
+
+use super::Cohort;
+use super::Invalid;
+use super::Phase;
+
+/// The study's settings, as `study.toml` gives them.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StudySettings {
+    /// What staff call the study.
+    pub name: String,
+    /// The sound under treatment, as listeners are told it: "the s sound".
+    pub target: String,
+    /// The phases in their order.
+    pub phases: Vec<Phase>,
+    /// The ways of treating that cohorts are named by; empty if there is one only.
+    #[serde(default)]
+    pub cohorts: Vec<Cohort>,
+    /// The loudness to which every token is brought, in LUFS.
+    #[serde(default = "usual_level")]
+    pub level_lufs: f64,
+    /// The language of the listener's page, such as `en`.
+    #[serde(default = "english")]
+    pub language: String,
+}
+
+/// −27 LUFS: quiet enough that a word brought up to it does not reach full scale (ours).
+const fn usual_level() -> f64 {
+    -27.0
+}
+
+fn english() -> String {
+    "en".to_owned()
+}
+
+impl StudySettings {
+    /// What is wrong with the settings taken together.
+    ///
+    /// # Errors
+    /// [`Invalid`] for no phase, a phase or cohort given twice, or a level outside −40 to −16 LUFS.
+    pub fn check(&self) -> Result<(), Invalid> {
+        if self.phases.is_empty() {
+            return Err(Invalid::new(
+                "`phases` is empty",
+                "list the phases in their order",
+            ));
+        }
+        if let Some(twice) = first_repeated(&self.phases) {
+            return Err(Invalid::new(
+                format!("phase `{twice}` is listed twice"),
+                "list it once",
+            ));
+        }
+        if let Some(twice) = first_repeated(&self.cohorts) {
+            return Err(Invalid::new(
+                format!("cohort `{twice}` is listed twice"),
+                "list it once",
+            ));
+        }
+        if !(-40.0..=-16.0).contains(&self.level_lufs) {
+            return Err(Invalid::new(
+                format!("`level_lufs` is {}", self.level_lufs),
+                "choose a level from -40 to -16; -27 is usual",
+            ));
+        }
+        Ok(())
+    }
+}
+
+fn first_repeated<T: PartialEq>(values: &[T]) -> Option<&T> {
+    values
+        .iter()
+        .enumerate()
+        .find(|(i, v)| values.iter().take(*i).any(|w| w == *v))
+        .map(|(_, v)| v)
+}
