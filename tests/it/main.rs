@@ -1,3 +1,4 @@
 //! One test program: a file for each act.
 
+mod distributions;
 mod tidy;
