@@ -1,0 +1,89 @@
+//! The reference checks: published worked examples and values of other programs, each with its source and tolerance.
+
+use std::fs;
+use std::path::PathBuf;
+
+use serde_json::Value;
+
+/// One check of `tests/reference/expected`.
+pub(crate) struct Check {
+    value: Value,
+}
+
+impl Check {
+    /// The check `id` of the file `topic`.
+    #[track_caller]
+    pub(crate) fn read(topic: &str, id: &str) -> Self {
+        let text = fs::read_to_string(folder().join("expected").join(topic)).unwrap();
+        let checks: Vec<Value> = serde_json::from_str(&text).unwrap();
+        let value = checks
+            .into_iter()
+            .find(|check| check["id"] == id)
+            .unwrap_or_else(|| panic!("no check {id} in {topic}"));
+        Self { value }
+    }
+
+    /// What the source gives at a dotted path of `expected`.
+    #[track_caller]
+    pub(crate) fn expected(&self, path: &str) -> &Value {
+        let found = path
+            .split('.')
+            .fold(&self.value["expected"], |value, step| &value[step]);
+        assert!(
+            !found.is_null() || self.value["expected"].is_object(),
+            "nothing at {path} of {}",
+            self.value["id"]
+        );
+        found
+    }
+
+    /// The number at a dotted path of `expected`.
+    #[track_caller]
+    pub(crate) fn number(&self, path: &str) -> f64 {
+        self.expected(path)
+            .as_f64()
+            .unwrap_or_else(|| panic!("no number at {path} of {}", self.value["id"]))
+    }
+
+    /// The tolerance that the check gives for a path (absolute).
+    pub(crate) fn tolerance(&self, path: &str) -> f64 {
+        self.value["tolerance_overrides"][path]
+            .as_f64()
+            .or_else(|| self.value["tolerance"].as_f64())
+            .unwrap()
+    }
+
+    /// Compares a number of ours with the source's.
+    #[track_caller]
+    pub(crate) fn holds(&self, path: &str, ours: f64) {
+        self.near(path, ours, self.number(path), self.tolerance(path));
+    }
+
+    /// Compares both limits of an interval.
+    #[track_caller]
+    pub(crate) fn holds_interval(&self, path: &str, ours: [f64; 2]) {
+        self.holds_interval_of(self.expected(path), path, ours);
+    }
+
+    /// Compares both limits with an interval found inside the check.
+    #[track_caller]
+    pub(crate) fn holds_interval_of(&self, theirs: &Value, path: &str, ours: [f64; 2]) {
+        for (index, limit) in ours.into_iter().enumerate() {
+            let theirs = theirs[index].as_f64().unwrap();
+            self.near(path, limit, theirs, self.tolerance(path));
+        }
+    }
+
+    #[track_caller]
+    fn near(&self, path: &str, ours: f64, theirs: f64, tolerance: f64) {
+        assert!(
+            (ours - theirs).abs() <= tolerance,
+            "{path}: ours {ours}, {} {theirs} (± {tolerance})",
+            self.value["source"]
+        );
+    }
+}
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/reference")
+}
