@@ -1,6 +1,7 @@
 //! One test program: a file for each act.
 
 mod distributions;
+mod ratings_file;
 mod reference;
 mod reference_proportion;
 mod tidy;

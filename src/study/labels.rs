@@ -1,0 +1,70 @@
+//! Names and their numbers: a column of a table holds small numbers, the names stand once beside it.
+
+use std::collections::HashMap;
+
+/// Names in the order in which they first appeared, each with a number counted from 0.
+///
+/// A table of a million judgements holds each item, rater and value as such a number.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Labels {
+    names: Vec<String>,
+    numbers: HashMap<String, u32>,
+}
+
+impl Labels {
+    /// No names yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// The number of `name`, which is given one if it is new.
+    pub fn number(&mut self, name: &str) -> u32 {
+        if let Some(&number) = self.numbers.get(name) {
+            return number;
+        }
+        let number = u32::try_from(self.names.len()).unwrap_or(u32::MAX);
+        self.names.push(name.to_owned());
+        self.numbers.insert(name.to_owned(), number);
+        number
+    }
+
+    /// The number of `name`, if it has one.
+    pub fn find(&self, name: &str) -> Option<u32> {
+        self.numbers.get(name).copied()
+    }
+
+    /// The name behind a number; empty for a number that was never given.
+    pub fn name(&self, number: u32) -> &str {
+        self.names.get(number as usize).map_or("", String::as_str)
+    }
+
+    /// All names, in the order of their numbers.
+    pub fn names(&self) -> &[String] {
+        &self.names
+    }
+
+    /// How many names there are.
+    pub fn len(&self) -> usize {
+        self.names.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.names.is_empty()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_keeps_its_number() {
+        let mut labels = Labels::new();
+        assert_eq!(labels.number("t2"), 0);
+        assert_eq!(labels.number("t1"), 1);
+        assert_eq!(labels.number("t2"), 0);
+        assert_eq!(labels.names(), ["t2", "t1"]);
+        assert_eq!(labels.find("t3"), None);
+    }
+}
