@@ -1,5 +1,8 @@
 //! Why an act could not be done.
 
+use crate::store::StoreError;
+use crate::study::Invalid;
+use crate::study::Problem;
 use crate::study::Problems;
 
 /// Why an act could not be done: the input's fault or ours.
@@ -9,6 +12,9 @@ pub enum AppError {
     /// The input or the arguments are wrong; each problem says where and how to mend it.
     #[error("{0}")]
     Input(#[from] Problems),
+    /// The act is not possible as things stand; nothing was done.
+    #[error("{0}")]
+    Refused(Invalid),
     /// A file could not be read or written.
     #[error("{what} {path}: {source}")]
     File {
@@ -19,4 +25,28 @@ pub enum AppError {
         /// What the operating system said.
         source: std::io::Error,
     },
+    /// The store could not do its part.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// What we wrote ourselves cannot be read back.
+    #[error("what the study holds cannot be read ({0}); run `fairhearing verify`")]
+    Unreadable(String),
+}
+
+impl AppError {
+    /// A refusal in two half sentences: what stands in the way, and what would help.
+    pub fn refused(what: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self::Refused(Invalid::new(what, mend))
+    }
+
+    /// Whether whoever asked can mend it by asking for something else.
+    pub const fn is_the_askers(&self) -> bool {
+        matches!(self, Self::Input(_) | Self::Refused(_))
+    }
+}
+
+impl From<Problem> for AppError {
+    fn from(problem: Problem) -> Self {
+        Self::Input(problem.into())
+    }
 }

@@ -1,5 +1,7 @@
 //! The command line: raw arguments become checked options before anything runs.
 
+mod new;
+
 use std::ffi::OsString;
 use std::process::ExitCode;
 
@@ -18,7 +20,9 @@ struct Arguments {
 
 /// One variant a command; each command is a file of its own with its arguments and its `run`.
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    New(new::New),
+}
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
@@ -44,5 +48,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 }
 
 fn dispatch(command: Command) -> Result<(), AppError> {
-    match command {}
+    match command {
+        Command::New(command) => command.run(),
+    }
 }

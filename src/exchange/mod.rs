@@ -1,11 +1,17 @@
 //! Exchange: CSV, JSON and TOML in and out.
 
+mod manifest;
 mod panel;
 mod ratings;
 mod sheet;
 mod tokens;
+mod toml_file;
 
+pub use manifest::ManifestRow;
+pub use manifest::read_manifest;
 pub use panel::read_answer_key;
 pub use panel::read_panel;
 pub use ratings::read_ratings;
 pub use tokens::read_tokens;
+pub use toml_file::read_plan;
+pub use toml_file::read_settings;

@@ -215,6 +215,11 @@ impl Notes<'_> {
         self.add(problem);
     }
 
+    /// How many problems were noted so far, in this row and before it.
+    pub(super) fn count(&self) -> usize {
+        *self.count
+    }
+
     fn add(&mut self, problem: Problem) {
         *self.count += 1;
         if *self.count <= MOST_PROBLEMS {

@@ -135,7 +135,8 @@ fn use_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<Use> {
         .ok()
 }
 
-fn session_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<u32> {
+/// A session's number, counted from 1.
+pub(super) fn session_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<u32> {
     let raw = raw.unwrap_or_default();
     match raw.parse() {
         Ok(session) if session > 0 => Some(session),
@@ -150,7 +151,8 @@ fn session_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<u32> {
     }
 }
 
-fn date_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<Date> {
+/// A day, written year-month-day.
+pub(super) fn date_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<Date> {
     let raw = raw?;
     raw.parse()
         .map_err(|_| {

@@ -1,0 +1,52 @@
+//! Files and folders: whole or not at all.
+
+use std::fs;
+use std::fs::File;
+use std::io::Write;
+use std::path::Path;
+
+use super::AppError;
+
+/// The content of a file.
+pub(super) fn read(path: &Path) -> Result<Vec<u8>, AppError> {
+    fs::read(path).map_err(|source| failed("cannot read", path, source))
+}
+
+/// The content of a text file.
+pub(super) fn read_text(path: &Path) -> Result<String, AppError> {
+    fs::read_to_string(path).map_err(|source| failed("cannot read", path, source))
+}
+
+/// Makes a folder and those above it.
+pub(super) fn make_folder(path: &Path) -> Result<(), AppError> {
+    fs::create_dir_all(path).map_err(|source| failed("cannot make the folder", path, source))
+}
+
+/// Writes a file so that it is there whole and on the disk, or not at all.
+pub(super) fn write(path: &Path, content: &[u8]) -> Result<(), AppError> {
+    let beside = path.with_extension("part");
+    let written = File::create(&beside)
+        .and_then(|mut file| file.write_all(content).and_then(|()| file.sync_all()))
+        .and_then(|()| fs::rename(&beside, path));
+    written.map_err(|source| {
+        // The half-written file may not even be there.
+        let _ = fs::remove_file(&beside);
+        failed("cannot write", path, source)
+    })
+}
+
+/// Brings a folder's list of names to the disk, where the system can.
+pub(super) fn settle_folder(path: &Path) {
+    if let Ok(folder) = File::open(path) {
+        // Some systems cannot; the files themselves are on the disk already.
+        let _ = folder.sync_all();
+    }
+}
+
+fn failed(what: &'static str, path: &Path, source: std::io::Error) -> AppError {
+    AppError::File {
+        what,
+        path: path.display().to_string(),
+        source,
+    }
+}

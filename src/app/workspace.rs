@@ -1,0 +1,107 @@
+//! A workspace: the folder of one study.
+
+use std::path::Path;
+use std::path::PathBuf;
+
+use super::AppError;
+use super::Now;
+use super::files;
+use crate::exchange;
+use crate::seal::Canonical;
+use crate::store::Store;
+use crate::study::StudySettings;
+
+/// What a fresh `study.toml` holds.
+const FRESH_SETTINGS: &str = include_str!("study.toml");
+
+/// The folder of one study, open.
+#[derive(Clone)]
+pub struct Workspace {
+    folder: PathBuf,
+    store: Store,
+}
+
+impl Workspace {
+    /// Makes a workspace in a folder, which may be there already but must hold none.
+    ///
+    /// # Errors
+    /// [`AppError::Refused`] if the folder holds a study; [`AppError::File`] or
+    /// [`AppError::Store`] if it cannot be written.
+    pub fn make(folder: &Path, now: Now) -> Result<Self, AppError> {
+        if folder.join(STORE).exists() || folder.join(SETTINGS).exists() {
+            return Err(AppError::refused(
+                format!("{} holds a study already", folder.display()),
+                "choose another folder, or work in this one with --workspace",
+            ));
+        }
+        for inner in [ORIGINALS, PREPARED] {
+            files::make_folder(&folder.join(inner))?;
+        }
+        let store = Store::open(&folder.join(STORE))?;
+        store.write(move |writing| {
+            writing.make_study(now.ms())?;
+            writing.append_event(now.ms(), "study made", Canonical::stored("{}"))?;
+            Ok::<_, AppError>(())
+        })?;
+        files::write(&folder.join(SETTINGS), FRESH_SETTINGS.as_bytes())?;
+        Ok(Self {
+            folder: folder.to_owned(),
+            store,
+        })
+    }
+
+    /// Opens the workspace in a folder.
+    ///
+    /// # Errors
+    /// [`AppError::Refused`] if the folder holds no study; [`AppError::Store`] if it cannot be
+    /// opened, or belongs to a newer program.
+    pub fn open(folder: &Path) -> Result<Self, AppError> {
+        if !folder.join(STORE).exists() {
+            return Err(AppError::refused(
+                format!("{} holds no study", folder.display()),
+                "make one with `fairhearing new DIR`, or name its folder with --workspace",
+            ));
+        }
+        Ok(Self {
+            folder: folder.to_owned(),
+            store: Store::open(&folder.join(STORE))?,
+        })
+    }
+
+    /// The study's settings as `study.toml` gives them now.
+    ///
+    /// # Errors
+    /// [`AppError::Input`] if the file is wrong, [`AppError::File`] if it cannot be read.
+    pub fn settings(&self) -> Result<StudySettings, AppError> {
+        let path = self.folder.join(SETTINGS);
+        Ok(exchange::read_settings(
+            &path.display().to_string(),
+            &files::read_text(&path)?,
+        )?)
+    }
+
+    /// The store.
+    pub(super) const fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// Where a recording is kept untouched.
+    pub(super) fn original(&self, sha256: &str) -> PathBuf {
+        self.folder.join(ORIGINALS).join(sha256)
+    }
+
+    /// Where prepared audio lies.
+    pub(super) fn prepared(&self, sha256: &str) -> PathBuf {
+        self.folder.join(PREPARED).join(format!("{sha256}.wav"))
+    }
+
+    /// The folder itself.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+}
+
+const STORE: &str = "fairhearing.db";
+const SETTINGS: &str = "study.toml";
+const ORIGINALS: &str = "originals";
+const PREPARED: &str = "prepared";

@@ -1,0 +1,78 @@
+//! The two files that a researcher writes by hand: `study.toml` and a round's plan.
+
+use serde::de::DeserializeOwned;
+
+use crate::study::Invalid;
+use crate::study::Plan;
+use crate::study::Problem;
+use crate::study::Problems;
+use crate::study::StudySettings;
+
+/// Reads `study.toml`. `name` is the file as problems call it.
+///
+/// # Errors
+/// What is wrong, with its line: a field that is missing, unknown or of another kind, or settings
+/// that contradict each other.
+pub fn read_settings(name: &str, text: &str) -> Result<StudySettings, Problems> {
+    let settings: StudySettings = parsed(name, text)?;
+    settings.check().map_err(|refusal| problem(name, refusal))?;
+    Ok(settings)
+}
+
+/// Reads the plan of a round. `name` is the file as problems call it.
+///
+/// # Errors
+/// What is wrong, with its line: a field that is missing, unknown or of another kind, or a plan
+/// that cannot be meant.
+pub fn read_plan(name: &str, text: &str) -> Result<Plan, Problems> {
+    let plan: Plan = parsed(name, text)?;
+    plan.check().map_err(|refusal| problem(name, refusal))?;
+    Ok(plan)
+}
+
+fn parsed<T: DeserializeOwned>(name: &str, text: &str) -> Result<T, Problems> {
+    toml::from_str(text).map_err(|error| {
+        let what = error.message().trim().replace('\n', ", ");
+        let problem = Problem::new(name, what, "mend this line; the README shows every field");
+        match error.span().map(|span| line_of(text, span.start)) {
+            Some(line) => problem.at_line(line).into(),
+            None => problem.into(),
+        }
+    })
+}
+
+fn problem(name: &str, refusal: Invalid) -> Problems {
+    Problem::new(name, refusal.what, refusal.mend).into()
+}
+
+/// The line, counted from 1, in which a byte of a text stands.
+fn line_of(text: &str, byte: usize) -> u64 {
+    let breaks = text
+        .bytes()
+        .take(byte)
+        .filter(|byte| *byte == b'\n')
+        .count();
+    u64::try_from(breaks).unwrap_or(0) + 1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wrong_field_is_named_with_its_line() {
+        let text = "name = \"x\"\ntarget = \"s\"\nphases = [\"baseline\"]\nlevell = 3\n";
+        let said = read_settings("study.toml", text).unwrap_err().to_string();
+        assert!(
+            said.starts_with("study.toml:4: unknown field `levell`"),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn settings_that_contradict_themselves_are_refused() {
+        let text = "name = \"x\"\ntarget = \"s\"\nphases = [\"a\", \"a\"]\n";
+        let said = read_settings("study.toml", text).unwrap_err().to_string();
+        assert_eq!(said, "study.toml: phase `a` is listed twice; list it once");
+    }
+}

@@ -1,0 +1,86 @@
+//! What a round's listeners said, joined to what they could not know. Only the acts that hold an
+//! unlocked round, and the screening of listeners (which looks at no child), ask for it.
+
+use super::Reading;
+use super::RoundId;
+use super::RoundTokenId;
+use super::StoreError;
+use super::rows::column;
+use super::rows::parsed;
+use super::rows::parsed_if_any;
+use crate::study::Judgement;
+use crate::study::ListenerCode;
+use crate::study::PresentationKind;
+use crate::study::SetAside;
+
+/// One presentation that came to an end: the judgement that counts, or why it was set aside.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ResultRow {
+    /// The token in the round.
+    pub token: RoundTokenId,
+    /// Who listened.
+    pub listener: ListenerCode,
+    /// The sitting, counted from 1 for its listener.
+    pub sitting: u32,
+    /// What the presentation was for.
+    pub kind: PresentationKind,
+    /// Its place in the sitting, counted from 1.
+    pub place: u32,
+    /// The last revision.
+    pub answer: Option<Judgement>,
+    /// Why it was set aside.
+    pub aside: Option<SetAside>,
+    /// Revisions of the answer; more than one means that it was changed.
+    pub revisions: u32,
+    /// From the end of the sound to the press, in milliseconds.
+    pub rt_ms: Option<u32>,
+    /// How often the word was played again.
+    pub replays: Option<u32>,
+    /// Whether the listener said, now or later, that she knows the speaker.
+    pub known_speaker: bool,
+}
+
+impl Reading<'_> {
+    /// All ended presentations of a round by listener, sitting and place.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn results(&self, round: RoundId) -> Result<Vec<ResultRow>, StoreError> {
+        self.all(
+            "SELECT presentation.round_token_id, listener.code, sitting.number AS sitting,
+                    presentation.kind, presentation.place, presentation.aside,
+                    last.answer, coalesce(last.revision, 0) AS revisions, last.rt_ms, last.replays,
+                    bar.why IS 'known-speaker' AS known_speaker
+             FROM presentation
+             JOIN sitting ON sitting.id = presentation.sitting_id
+             JOIN enrolment ON enrolment.id = sitting.enrolment_id
+             JOIN listener ON listener.id = enrolment.listener_id
+             JOIN round_token ON round_token.id = presentation.round_token_id
+             JOIN token ON token.id = round_token.token_id
+             LEFT JOIN session ON session.id = token.session_id
+             LEFT JOIN bar ON bar.listener_id = listener.id AND bar.child_id = session.child_id
+             LEFT JOIN judgement AS last ON last.presentation_id = presentation.id
+                  AND last.revision = (SELECT max(revision) FROM judgement
+                                       WHERE presentation_id = presentation.id)
+             WHERE enrolment.round_id = :round AND presentation.state IN ('judged', 'aside')
+               AND listener.withdrawn_ms IS NULL
+             ORDER BY enrolment.number, sitting.number, presentation.place",
+            &[(":round", &round)],
+            |row| {
+                Ok(ResultRow {
+                    token: column(row, "round_token_id")?,
+                    listener: parsed(row, "listener", "code")?,
+                    sitting: column(row, "sitting")?,
+                    kind: parsed(row, "presentation", "kind")?,
+                    place: column(row, "place")?,
+                    answer: parsed_if_any(row, "judgement", "answer")?,
+                    aside: parsed_if_any(row, "presentation", "aside")?,
+                    revisions: column(row, "revisions")?,
+                    rt_ms: column(row, "rt_ms")?,
+                    replays: column(row, "replays")?,
+                    known_speaker: column(row, "known_speaker")?,
+                })
+            },
+        )
+    }
+}

@@ -1,0 +1,157 @@
+//! Sittings: one listener's ordered list of presentations.
+
+use super::EnrolmentId;
+use super::Reading;
+use super::RoundId;
+use super::SittingId;
+use super::StoreError;
+use super::Writing;
+use super::rows::column;
+
+/// A sitting.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SittingRow {
+    /// The row.
+    pub id: SittingId,
+    /// Whose it is.
+    pub enrolment: EnrolmentId,
+    /// Counted from 1 for its listener.
+    pub number: u32,
+    /// The stream of the round's seed that its order was drawn from.
+    pub stream: u64,
+    /// When it began.
+    pub begun_ms: i64,
+    /// When it was last heard of.
+    pub last_ms: i64,
+    /// When it ended.
+    pub ended_ms: Option<i64>,
+}
+
+const SITTINGS: &str = "SELECT sitting.id, sitting.enrolment_id, sitting.number, sitting.stream,
+                               sitting.begun_ms, sitting.last_ms, sitting.ended_ms
+                        FROM sitting";
+
+fn sitting_from(row: &rusqlite::Row<'_>) -> Result<SittingRow, StoreError> {
+    let stream: i64 = column(row, "stream")?;
+    Ok(SittingRow {
+        id: column(row, "id")?,
+        enrolment: column(row, "enrolment_id")?,
+        number: column(row, "number")?,
+        stream: u64::try_from(stream).unwrap_or(0),
+        begun_ms: column(row, "begun_ms")?,
+        last_ms: column(row, "last_ms")?,
+        ended_ms: column(row, "ended_ms")?,
+    })
+}
+
+impl Reading<'_> {
+    /// A listener's sittings in their order.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn sittings_of(&self, enrolment: EnrolmentId) -> Result<Vec<SittingRow>, StoreError> {
+        let sql =
+            format!("{SITTINGS} WHERE sitting.enrolment_id = :enrolment ORDER BY sitting.number");
+        self.all(&sql, &[(":enrolment", &enrolment)], sitting_from)
+    }
+
+    /// All sittings of a round in the order in which they were drawn.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn sittings_in(&self, round: RoundId) -> Result<Vec<SittingRow>, StoreError> {
+        let sql = format!(
+            "{SITTINGS} JOIN enrolment ON enrolment.id = sitting.enrolment_id
+             WHERE enrolment.round_id = :round ORDER BY sitting.stream"
+        );
+        self.all(&sql, &[(":round", &round)], sitting_from)
+    }
+}
+
+impl Writing<'_> {
+    /// Begins a sitting.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the listener has that number already or the row cannot be written.
+    pub fn add_sitting(
+        &self,
+        enrolment: EnrolmentId,
+        number: u32,
+        stream: u64,
+        now_ms: i64,
+    ) -> Result<SittingId, StoreError> {
+        self.insert(
+            "INSERT INTO sitting (enrolment_id, number, stream, begun_ms, last_ms)
+             VALUES (:enrolment, :number, :stream, :now, :now)",
+            &[
+                (":enrolment", &enrolment),
+                (":number", &number),
+                (":stream", &i64::try_from(stream).unwrap_or(i64::MAX)),
+                (":now", &now_ms),
+            ],
+        )
+        .map(SittingId)
+    }
+
+    /// Notes that a sitting was heard of.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn touch_sitting(&self, sitting: SittingId, now_ms: i64) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE sitting SET last_ms = max(last_ms, :now) WHERE id = :id",
+            &[(":now", &now_ms), (":id", &sitting)],
+        )?;
+        Ok(())
+    }
+
+    /// Ends a sitting.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn end_sitting(
+        &self,
+        sitting: SittingId,
+        why: &str,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE sitting SET ended_ms = :now, ended_why = :why
+             WHERE id = :id AND ended_ms IS NULL",
+            &[(":now", &now_ms), (":why", &why), (":id", &sitting)],
+        )?;
+        Ok(())
+    }
+
+    /// Gives back the places of sittings of a round that were last heard of before `before_ms`:
+    /// what was reserved becomes returned. Says which sittings gave back how many places.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be written.
+    pub fn give_back_idle(
+        &self,
+        round: RoundId,
+        before_ms: i64,
+    ) -> Result<Vec<(SittingId, usize)>, StoreError> {
+        let idle: Vec<SittingId> = self.all(
+            "SELECT DISTINCT sitting.id FROM sitting
+             JOIN enrolment ON enrolment.id = sitting.enrolment_id
+             JOIN presentation ON presentation.sitting_id = sitting.id
+             WHERE enrolment.round_id = :round AND sitting.last_ms < :before
+               AND presentation.state = 'reserved' AND presentation.kind = 'main'
+             ORDER BY sitting.id",
+            &[(":round", &round), (":before", &before_ms)],
+            |row| column(row, "id"),
+        )?;
+        idle.into_iter()
+            .map(|sitting| {
+                let places = self.run(
+                    "UPDATE presentation SET state = 'returned'
+                     WHERE sitting_id = :sitting AND state = 'reserved' AND kind = 'main'",
+                    &[(":sitting", &sitting)],
+                )?;
+                Ok((sitting, places))
+            })
+            .collect()
+    }
+}
