@@ -4,4 +4,6 @@ mod distributions;
 mod ratings_file;
 mod reference;
 mod reference_proportion;
+mod decode;
+mod sound;
 mod tidy;
