@@ -6,4 +6,5 @@ mod reference;
 mod reference_proportion;
 mod decode;
 mod sound;
+mod reference_intervals;
 mod tidy;

@@ -1,6 +1,7 @@
 //! Quantiles: a bracketed search on the smaller log tail, so that p = 1e-300 costs no digits.
 
 use super::LnTails;
+use crate::stats::root;
 
 /// Nothing of use lies beyond: e^±1400 is no longer a float, nor is its square root's reciprocal.
 const FARTHEST: f64 = 1_400.0;
@@ -8,7 +9,7 @@ const FARTHEST: f64 = 1_400.0;
 /// The θ at which the lower tail is `p`, for tails that are monotone in θ over the whole line.
 ///
 /// θ is a logit or a logarithm, so that tiny values keep their digits. The search compares logarithms
-/// of the smaller of the two tails, by the Illinois rule (a secant that cannot stall) inside a bracket.
+/// of the smaller of the two tails, inside a bracket that is found first.
 /// The caller has dealt with p ≤ 0 and p ≥ 1.
 pub(super) fn theta_at(p: f64, tails: impl Fn(f64) -> LnTails) -> f64 {
     if p <= 0.5 {
@@ -32,38 +33,8 @@ pub(super) fn end_of_range(p: f64, start: f64, end: f64) -> Option<f64> {
 
 /// The zero of a function that rises over the whole line.
 fn rising_root(f: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = bracket(&f);
-    let (mut f_low, mut f_high) = (f(low), f(high));
-    for step in 0..300 {
-        let middle = if step % 3 == 2 || !f_low.is_finite() || !f_high.is_finite() {
-            f64::midpoint(low, high)
-        } else {
-            let secant = high - f_high * (high - low) / (f_high - f_low);
-            if secant > low && secant < high {
-                secant
-            } else {
-                f64::midpoint(low, high)
-            }
-        };
-        if middle <= low || middle >= high {
-            break;
-        }
-        let value = f(middle);
-        if value == 0.0 {
-            return middle;
-        }
-        if value < 0.0 {
-            (low, f_low) = (middle, value);
-            f_high *= 0.5;
-        } else {
-            (high, f_high) = (middle, value);
-            f_low *= 0.5;
-        }
-        if high - low <= 2.0 * f64::EPSILON * low.abs().max(high.abs()).max(f64::MIN_POSITIVE) {
-            break;
-        }
-    }
-    f64::midpoint(low, high)
+    let (low, high) = bracket(&f);
+    root::rising(low, high, f)
 }
 
 /// Two places, a step apart that doubles, between which the sign changes (or the ends of the line).

@@ -1,0 +1,160 @@
+//! Intervals for accuracy that a panel has heard: of a session, and of a change.
+//!
+//! Closed formulas and one bisection, from the judgements alone, for any holes in the table. They carry the sampling
+//! of tokens, of words and of listeners, and for a child's change the good and bad days too; they never close
+//! at 0 or 100%. Four steps, a file each:
+//!
+//! 1. [`sums`]: what pairs of judgements inside a session say, and pairs across the sessions of a child (`pairs`).
+//! 2. [`components`]: one latent correlation for each kind of sharing, pooled over the round.
+//! 3. [`session`]: the interval of one session.
+//! 4. [`change`]: the interval of a change and the minimal detectable change.
+//!
+//! Formulas, coverage and failures are this project's own, found by simulation: in 180 designs sessions cover
+//! 94.0–97.4%, changes between the days recorded 93.7–98.7%, changes of the child 93.5–99.1% at accuracies of
+//! .1 to .9. What breaks them: one listener far from all others (−3 logits) makes sessions wrong (75–99%) and leaves
+//! changes sound, so screening has to remove her; a child far more variable than the round's others keeps about 90%.
+
+pub mod change;
+pub mod components;
+mod latent;
+mod pairs;
+pub mod session;
+pub mod sums;
+
+pub use change::ChangeInterval;
+pub use change::Reading;
+pub use components::Components;
+pub use session::SessionInterval;
+
+use sums::SessionSums;
+
+/// One judgement of one token, everything by number: 0, 1, 2, … without large holes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Judgement {
+    /// Which session; an index into the places given beside the judgements.
+    pub session: u32,
+    /// Which token, over the whole round.
+    pub token: u32,
+    /// Which word, over the whole round; a token without one counts as a word of its own.
+    pub word: Option<u32>,
+    /// Which listener.
+    pub listener: u32,
+    /// Whether the token was judged correct.
+    pub correct: bool,
+    /// The listener's quality, above 0; 1 for all where none is better than another. Only ratios matter.
+    pub weight: f64,
+}
+
+/// Where a session stands: which child, in which phase.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Place {
+    /// Which child.
+    pub child: u32,
+    /// Which phase.
+    pub phase: u32,
+}
+
+/// Why there is no interval.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum IntervalError {
+    /// With one listener nothing can be known about another.
+    #[error("only one listener judged, so nothing is known of how another would judge")]
+    OneListener,
+    /// No two judgements of a session differ in both token and listener.
+    #[error(
+        "no session has two tokens judged by two listeners, so tokens and listeners cannot be told apart"
+    )]
+    NothingCrossed,
+    /// The session holds no judgement.
+    #[error("the session has no judgement")]
+    NoJudgement,
+    /// One side of the change holds no session.
+    #[error("one side of the change has no session")]
+    EmptySide,
+    /// The child's own spread of days needs two sessions a side.
+    #[error("fewer than two sessions on one side, so good and bad days cannot be seen")]
+    TooFewSessions,
+    /// The level is no level.
+    #[error("a confidence level lies strictly between 0 and 1")]
+    Level,
+    /// A weight is not a finite number above 0, or a session has no place.
+    #[error(
+        "a judgement's weight must be a finite number above 0 and its session must have a place"
+    )]
+    Judgement,
+}
+
+/// A round of judgements with all that its intervals share.
+///
+/// Cost: proportional to the judgements (sorting inside a session apart), about 40 bytes each.
+///
+/// ```
+/// use fairhearing::stats::interval::{Judgement, Place, Round};
+/// // One session, 4 words, 3 listeners; the third word sounds distorted to two of them.
+/// let heard = |word: u32, listener: u32| Judgement {
+///     session: 0, token: word, word: Some(word), listener, weight: 1.0,
+///     correct: word != 2 || listener == 0,
+/// };
+/// let judgements: Vec<_> = (0..4).flat_map(|w| (0..3).map(move |l| heard(w, l))).collect();
+/// let round = Round::new(&judgements, &[Place { child: 0, phase: 0 }])?;
+/// let session = round.session(0, 0.95)?;
+/// assert!((session.estimate - 10.0 / 12.0).abs() < 1e-12);
+/// assert!(session.low < 0.6 && session.high < 1.0); // four words do not prove much
+/// # Ok::<(), fairhearing::stats::interval::IntervalError>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Round {
+    sessions: Vec<Option<SessionSums>>,
+    components: Components,
+    listeners: usize,
+}
+
+impl Round {
+    /// Sums the judgements up, once. `places`: one entry a session, in the order of the session's number.
+    ///
+    /// # Errors
+    /// [`IntervalError::Judgement`] for a weight or a session number that cannot be.
+    pub fn new(judgements: &[Judgement], places: &[Place]) -> Result<Self, IntervalError> {
+        let sessions = sums::by_session(judgements, places.len())?;
+        let groups = components::groups(&sessions, places);
+        let loads = sums::listener_loads(judgements);
+        let components = components::estimate(&sessions, &groups, &loads);
+        Ok(Self {
+            sessions,
+            components,
+            listeners: loads.len(),
+        })
+    }
+
+    /// The latent correlations and what was pooled to find them.
+    pub fn components(&self) -> &Components {
+        &self.components
+    }
+
+    /// The mean over the session's words of the share judged correct; nothing where it has no judgement.
+    pub fn estimate(&self, session: usize) -> Option<f64> {
+        self.sums(session).ok().map(|sums| sums.estimate)
+    }
+
+    fn sums(&self, session: usize) -> Result<&SessionSums, IntervalError> {
+        self.sessions
+            .get(session)
+            .and_then(Option::as_ref)
+            .ok_or(IntervalError::NoJudgement)
+    }
+
+    /// Refuses where no interval can stand, and a level that is none.
+    fn check(&self, level: f64) -> Result<(), IntervalError> {
+        if !(level > 0.0 && level < 1.0) {
+            return Err(IntervalError::Level);
+        }
+        if self.listeners < 2 {
+            return Err(IntervalError::OneListener);
+        }
+        if self.sessions.iter().flatten().all(|s| s.unshared <= 0.0) {
+            return Err(IntervalError::NothingCrossed);
+        }
+        Ok(())
+    }
+}
