@@ -1,0 +1,94 @@
+//! One match turns an error into a status and a sentence; insides go to the log, never to the reader.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Response};
+
+use super::page::Frame;
+
+/// Why a page could not be given.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum WebError {
+    /// There is nothing here, or nothing for this reader.
+    #[error("nothing is here")]
+    NotFound,
+    /// Another site sent the form.
+    #[error("the form came from another site")]
+    OtherSite,
+    /// The request cannot be read.
+    #[error("the request cannot be read")]
+    Unreadable,
+    /// The answer took too long.
+    #[error("the answer took too long")]
+    TooSlow,
+    /// A template failed.
+    #[error("a page could not be written")]
+    Page(#[from] askama::Error),
+    /// The work behind the page broke off.
+    #[error("the work behind a page broke off")]
+    Broken(#[from] tokio::task::JoinError),
+    /// A handler panicked.
+    #[error("a handler panicked")]
+    Panicked,
+}
+
+#[derive(Template)]
+#[template(path = "error.html")]
+struct ErrorPage<'a> {
+    frame: Frame,
+    title: &'a str,
+    sentence: &'a str,
+}
+
+impl WebError {
+    /// The status, a title and a sentence that says what to do next.
+    fn said(&self) -> (StatusCode, &'static str, &'static str) {
+        match self {
+            Self::NotFound => (
+                StatusCode::NOT_FOUND,
+                "Nothing is here",
+                "Please open the link that you were given once more, all of it.",
+            ),
+            Self::OtherSite => (
+                StatusCode::FORBIDDEN,
+                "This came from another site",
+                "Nothing was changed. Please open the page itself and try again.",
+            ),
+            Self::Unreadable => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "This could not be read",
+                "Nothing was changed. Please go back, look through what you entered, and send it again.",
+            ),
+            Self::TooSlow => (
+                StatusCode::SERVICE_UNAVAILABLE,
+                "This took too long",
+                "Please try again in a moment. What was saved before is kept.",
+            ),
+            Self::Page(_) | Self::Broken(_) | Self::Panicked => {
+                tracing::error!(error = ?self, "a request failed");
+                (
+                    StatusCode::INTERNAL_SERVER_ERROR,
+                    "Something went wrong here",
+                    "It is our fault, not yours. What was saved before is kept; please try again.",
+                )
+            }
+        }
+    }
+}
+
+impl IntoResponse for WebError {
+    fn into_response(self) -> Response {
+        let (status, title, sentence) = self.said();
+        let frame = Frame::english();
+        let page = ErrorPage {
+            frame,
+            title,
+            sentence,
+        };
+        match page.render() {
+            Ok(text) => (status, Html(text)).into_response(),
+            Err(_) => (status, sentence).into_response(),
+        }
+    }
+}

@@ -1,0 +1,87 @@
+//! What stands between the network and every handler.
+
+use std::any::Any;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::MatchedPath;
+use axum::extract::Request;
+use axum::http::header::{
+    CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
+use axum::http::{HeaderValue, StatusCode};
+use axum::response::{IntoResponse, Response};
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
+use tower_http::csrf::CsrfLayer;
+use tower_http::set_header::SetResponseHeaderLayer;
+use tower_http::timeout::TimeoutLayer;
+use tower_http::trace::TraceLayer;
+
+use super::error::WebError;
+
+/// Longer than any page takes, shorter than a reader's patience (ours).
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Below this many bytes, packing a page costs more than it saves.
+const WORTH_PACKING: u64 = 512;
+
+/// Headers that every answer carries unless its handler says otherwise.
+const USUAL_HEADERS: [(HeaderName, &str); 8] = [
+    (
+        CONTENT_SECURITY_POLICY,
+        "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'",
+    ),
+    (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (REFERRER_POLICY, "no-referrer"),
+    (CACHE_CONTROL, "no-store"),
+    (
+        HeaderName::from_static("cross-origin-resource-policy"),
+        "same-origin",
+    ),
+    (
+        HeaderName::from_static("cross-origin-opener-policy"),
+        "same-origin",
+    ),
+    (HeaderName::from_static("x-robots-tag"), "noindex"),
+    (
+        HeaderName::from_static("permissions-policy"),
+        "camera=(), microphone=(), geolocation=()",
+    ),
+];
+
+/// Puts every layer around the routes, the outermost first.
+pub(super) fn around(routes: Router) -> Router {
+    let packed = SizeAbove::new(WORTH_PACKING)
+        .and(NotForContentType::new("audio/"))
+        .and(NotForContentType::new("image/"));
+    let inner = ServiceBuilder::new()
+        .layer(CompressionLayer::new().compress_when(packed))
+        .layer(CatchPanicLayer::custom(after_panic))
+        .layer(TimeoutLayer::with_status_code(
+            StatusCode::SERVICE_UNAVAILABLE,
+            PATIENCE,
+        ))
+        .layer(CsrfLayer::new().with_rejection_response(|_| WebError::OtherSite.into_response()));
+    let mut routes = routes.layer(inner);
+    for (name, value) in USUAL_HEADERS {
+        let value = HeaderValue::from_static(value);
+        routes = routes.layer(SetResponseHeaderLayer::if_not_present(name, value));
+    }
+    routes.layer(TraceLayer::new_for_http().make_span_with(span))
+}
+
+/// The route as it is written here, never the address: an address can hold an invitation's secret.
+fn span(request: &Request) -> tracing::Span {
+    let route = request
+        .extensions()
+        .get::<MatchedPath>()
+        .map_or("none", MatchedPath::as_str);
+    tracing::info_span!("request", method = %request.method(), route)
+}
+
+fn after_panic(_: Box<dyn Any + Send>) -> Response {
+    WebError::Panicked.into_response()
+}

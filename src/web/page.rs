@@ -1,0 +1,39 @@
+//! What every page has: its language, its direction, and the addresses of its assets.
+
+use askama::Template;
+use axum::response::Html;
+
+use super::assets;
+use super::error::WebError;
+
+/// The frame of a page: `layout.html` asks for it under the name `frame`.
+#[derive(Debug, Clone)]
+pub struct Frame {
+    /// The page's language, such as `en`.
+    pub lang: String,
+    /// `ltr` or `rtl`.
+    pub dir: &'static str,
+}
+
+impl Frame {
+    /// The frame of the pages for staff.
+    pub fn english() -> Self {
+        Self {
+            lang: "en".to_owned(),
+            dir: "ltr",
+        }
+    }
+
+    /// The address of an asset, such as `app.css`.
+    pub fn asset(&self, name: &str) -> String {
+        assets::address(name)
+    }
+}
+
+/// Writes a page out.
+///
+/// # Errors
+/// [`WebError::Page`] if its template fails.
+pub fn html(page: &impl Template) -> Result<Html<String>, WebError> {
+    Ok(Html(page.render()?))
+}
