@@ -63,7 +63,9 @@ pub fn import(
     let rows = exchange::read_manifest(&name, files::read(manifest)?.as_slice(), &settings)?;
     check_level(workspace, settings.level_lufs)?;
     let heard = prepare_all(&name, folder, &rows, settings.level_lufs, progress)?;
-    let before = workspace.store().read(|reading| reading.tokens())?;
+    let before = workspace
+        .store()
+        .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
     let fresh = compare(&name, &heard, &before)?;
     let stored = store_files(workspace, &heard, &fresh)?;
     let counts = Imported {
@@ -78,11 +80,16 @@ pub fn import(
             .filter(|(place, _)| fresh.contains(place))
             .map(|(_, heard)| heard)
             .collect(),
-        missing: rows.into_iter().filter(|row| row.key.file.is_none()).collect(),
+        missing: rows
+            .into_iter()
+            .filter(|row| row.key.file.is_none())
+            .collect(),
         level_lufs: settings.level_lufs,
         manifest: name,
     };
-    let written = workspace.store().write(move |writing| plan.write(writing, counts, now));
+    let written = workspace
+        .store()
+        .write(move |writing| plan.write(writing, counts, now));
     if written.is_err() {
         stored.take_back();
     }
@@ -100,7 +107,9 @@ struct Heard {
 }
 
 fn check_level(workspace: &Workspace, level_lufs: f64) -> Result<(), AppError> {
-    let fixed = workspace.store().read(|reading| reading.study_level_lufs())?;
+    let fixed = workspace
+        .store()
+        .read(|reading| Ok::<_, AppError>(reading.study_level_lufs()?))?;
     match fixed {
         Some(fixed) if (fixed - level_lufs).abs() > 1e-9 => Err(AppError::refused(
             format!(
@@ -171,7 +180,7 @@ fn hear(folder: &Path, row: &ManifestRow, level_lufs: f64) -> Result<Heard, Refu
     let recording = audio::decode(&bytes).map_err(|error| refuse(&error))?;
     let prepared = audio::prepare(&recording, level_lufs).map_err(|error| Refusal {
         what: format!("{file}: {error}"),
-        mend: error.mend().to_owned(),
+        mend: "listen to it, and record the word again or leave it out".to_owned(),
     })?;
     Ok(Heard {
         line: row.line,
@@ -186,16 +195,23 @@ fn hear(folder: &Path, row: &ManifestRow, level_lufs: f64) -> Result<Heard, Refu
 /// The path of a file inside a folder, unless its name climbs out of it.
 fn inside(folder: &Path, file: &str) -> Option<PathBuf> {
     let named = Path::new(file);
-    let stays = named.components().all(|step| matches!(step, Component::Normal(_) | Component::CurDir));
+    let stays = named
+        .components()
+        .all(|step| matches!(step, Component::Normal(_) | Component::CurDir));
     stays.then(|| folder.join(named))
 }
 
 /// Holds what was heard against itself and against the store: the places of what is new.
 fn compare(manifest: &str, heard: &[Heard], before: &[TokenRow]) -> Result<Vec<usize>, Problems> {
-    let known_audio: HashMap<_, _> =
-        before.iter().map(|token| (token.samples_sha256.as_str(), token)).collect();
-    let known_words: HashMap<_, _> =
-        before.iter().filter(|token| token.key.use_.is_scored()).map(|token| (place_of(&token.key), token)).collect();
+    let known_audio: HashMap<_, _> = before
+        .iter()
+        .map(|token| (token.samples_sha256.as_str(), token))
+        .collect();
+    let known_words: HashMap<_, _> = before
+        .iter()
+        .filter(|token| token.key.use_.is_scored())
+        .map(|token| (place_of(&token.key), token))
+        .collect();
     let mut lines: HashMap<&str, u64> = HashMap::new();
     let mut problems = Problems::default();
     let mut fresh = Vec::new();
@@ -237,11 +253,22 @@ fn place_of(key: &TokenKey) -> (Option<ChildCode>, Option<u32>, String, u32) {
 
 /// Whether two rows say the same of a recording; what the file is called does not matter.
 fn same_labels(one: &TokenKey, other: &TokenKey) -> bool {
-    let nameless = |key: &TokenKey| TokenKey { file: None, ..key.clone() };
+    let nameless = |key: &TokenKey| TokenKey {
+        file: None,
+        ..key.clone()
+    };
     let mut one = nameless(one);
     if one.session.is_none() {
         // A check word's phase and the like are not kept: only what the token is for.
-        one = TokenKey { phase: other.phase.clone(), cohort: other.cohort.clone(), condition: other.condition.clone(), date: other.date, session: other.session, age_months: other.age_months, ..one };
+        one = TokenKey {
+            phase: other.phase.clone(),
+            cohort: other.cohort.clone(),
+            condition: other.condition.clone(),
+            date: other.date,
+            session: other.session,
+            age_months: other.age_months,
+            ..one
+        };
     }
     one == nameless(other)
 }
@@ -258,12 +285,22 @@ impl Stored {
     }
 }
 
-fn store_files(workspace: &Workspace, heard: &[Heard], fresh: &[usize]) -> Result<Stored, AppError> {
+fn store_files(
+    workspace: &Workspace,
+    heard: &[Heard],
+    fresh: &[usize],
+) -> Result<Stored, AppError> {
     let mut stored = Stored(Vec::new());
     for one in fresh.iter().filter_map(|place| heard.get(*place)) {
         for (path, content) in [
-            (workspace.original(&one.original_sha256), one.bytes.as_slice()),
-            (workspace.prepared(&one.prepared.sha256), one.prepared.wav.as_slice()),
+            (
+                workspace.original(&one.original_sha256),
+                one.bytes.as_slice(),
+            ),
+            (
+                workspace.prepared(&one.prepared.sha256),
+                one.prepared.wav.as_slice(),
+            ),
         ] {
             if path.exists() {
                 continue;
@@ -290,7 +327,12 @@ struct Entries {
 }
 
 impl Entries {
-    fn write(self, writing: &Writing<'_>, mut counts: Imported, now: Now) -> Result<Imported, AppError> {
+    fn write(
+        self,
+        writing: &Writing<'_>,
+        mut counts: Imported,
+        now: Now,
+    ) -> Result<Imported, AppError> {
         writing.fix_level(self.level_lufs)?;
         let mut sessions = Sessions::read(writing)?;
         for token in &self.tokens {
@@ -324,10 +366,15 @@ impl Entries {
             }
         }
         if counts.added + counts.missing > 0 {
-            log::append(writing, now, "import", &serde_json::json!({
-                "tokens": counts.added,
-                "missing": counts.missing,
-            }))?;
+            log::append(
+                writing,
+                now,
+                "import",
+                &serde_json::json!({
+                    "tokens": counts.added,
+                    "missing": counts.missing,
+                }),
+            )?;
         }
         Ok(counts)
     }
@@ -364,7 +411,9 @@ impl Sessions {
         key: &TokenKey,
     ) -> Result<SessionId, AppError> {
         let (Some(code), Some(ordinal), Some(phase)) = (&key.child, key.session, &key.phase) else {
-            return Err(AppError::Unreadable("a scored row without its session".to_owned()));
+            return Err(AppError::Unreadable(
+                "a scored row without its session".to_owned(),
+            ));
         };
         let contradicts = |column: &str| {
             Problem::new(
@@ -376,21 +425,19 @@ impl Sessions {
             .in_column(column)
         };
         let peer = key.use_ == Use::Peer;
-        let child = match self.children.get(code) {
-            Some((id, cohort, was_peer)) => {
-                if *cohort != key.cohort {
-                    return Err(contradicts("cohort").into());
-                }
-                if *was_peer != peer {
-                    return Err(contradicts("use").into());
-                }
-                *id
+        let child = if let Some((id, cohort, was_peer)) = self.children.get(code) {
+            if *cohort != key.cohort {
+                return Err(contradicts("cohort").into());
             }
-            None => {
-                let id = writing.add_child(code, key.cohort.as_ref(), peer)?;
-                self.children.insert(code.clone(), (id, key.cohort.clone(), peer));
-                id
+            if *was_peer != peer {
+                return Err(contradicts("use").into());
             }
+            *id
+        } else {
+            let id = writing.add_child(code, key.cohort.as_ref(), peer)?;
+            self.children
+                .insert(code.clone(), (id, key.cohort.clone(), peer));
+            id
         };
         if let Some(session) = self.sessions.get(&(child, ordinal)) {
             for (column, differs) in [
@@ -431,7 +478,7 @@ fn prepared_row(prepared: &audio::Prepared) -> PreparedRow {
         gain_db: prepared.gain_db,
         snr_db: prepared.snr_db,
         bandwidth_hz: prepared.bandwidth_hz,
-        clipped_samples: prepared.clipped_samples,
+        clipped_samples: prepared.clipped_samples as u64,
         marks: prepared.marks.iter().map(ToString::to_string).collect(),
     }
 }

@@ -94,11 +94,6 @@ impl Workspace {
     pub(super) fn prepared(&self, sha256: &str) -> PathBuf {
         self.folder.join(PREPARED).join(format!("{sha256}.wav"))
     }
-
-    /// The folder itself.
-    pub(super) fn folder(&self) -> &Path {
-        &self.folder
-    }
 }
 
 const STORE: &str = "fairhearing.db";

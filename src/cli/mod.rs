@@ -1,6 +1,10 @@
 //! The command line: raw arguments become checked options before anything runs.
 
+mod common;
+mod import;
 mod new;
+mod output;
+mod seal;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -9,6 +13,8 @@ use clap::Parser;
 use clap::Subcommand;
 
 use crate::app::AppError;
+
+use common::Common;
 
 /// Blind judgements of children's speech sounds, and what they prove.
 #[derive(Parser)]
@@ -22,6 +28,8 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     New(new::New),
+    Import(import::Import),
+    Seal(seal::Seal),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -38,11 +46,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("{error}");
-            ExitCode::from(if matches!(error, AppError::Input(_)) {
-                2
-            } else {
-                1
-            })
+            ExitCode::from(if error.is_the_askers() { 2 } else { 1 })
         }
     }
 }
@@ -50,5 +54,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
         Command::New(command) => command.run(),
+        Command::Import(command) => command.run(),
+        Command::Seal(command) => command.run(),
     }
 }

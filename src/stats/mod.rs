@@ -1,8 +1,7 @@
 //! Statistics: numbers in, numbers out. Nothing of ours is imported; there is no file, clock or generator of its own.
 
 pub mod interval;
-mod root;
-pub mod special;
 /// A share of successes and how sure it is.
 pub mod proportion;
+mod root;
 pub mod special;

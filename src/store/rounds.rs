@@ -12,6 +12,7 @@ use super::Writing;
 use super::rows::column;
 use super::rows::parsed;
 use super::rows::parsed_if_any;
+use crate::seal::Salt;
 use crate::study::KnownAnswer;
 use crate::study::RoundName;
 use crate::study::RoundState;
@@ -35,6 +36,8 @@ pub struct RoundRow {
     pub seal: String,
     /// The secret seed of its orders; revealed at close.
     pub seed: [u8; 32],
+    /// The salt of what the sealed document says of children.
+    pub salt: Salt,
     /// When it opened.
     pub opened_ms: Option<i64>,
     /// When it closed.
@@ -57,7 +60,7 @@ pub struct RoundTokenRow {
     /// One child in one session, as a bare number; none for check tokens and the like.
     pub stratum: Option<u32>,
     /// The salt of its commitment.
-    pub salt: [u8; 16],
+    pub salt: Salt,
     /// The word.
     pub word: Word,
     /// The known answer.
@@ -85,8 +88,8 @@ pub struct Standing {
     pub may_hear: bool,
 }
 
-const ROUNDS: &str = "SELECT id, name, state, plan, document, seal, seed, opened_ms, closed_ms,
-                             unlocked_ms FROM round";
+const ROUNDS: &str = "SELECT id, name, state, plan, document, seal, seed, salt, opened_ms,
+                             closed_ms, unlocked_ms FROM round";
 
 fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
     Ok(RoundRow {
@@ -97,6 +100,7 @@ fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
         document: column(row, "document")?,
         seal: column(row, "seal")?,
         seed: column(row, "seed")?,
+        salt: Salt::new(column(row, "salt")?),
         opened_ms: column(row, "opened_ms")?,
         closed_ms: column(row, "closed_ms")?,
         unlocked_ms: column(row, "unlocked_ms")?,
@@ -160,7 +164,7 @@ impl Reading<'_> {
                     number: column(row, "number")?,
                     use_: parsed(row, "round_token", "use")?,
                     stratum: column(row, "stratum")?,
-                    salt: column(row, "salt")?,
+                    salt: Salt::new(column(row, "salt")?),
                     word: parsed(row, "token", "word")?,
                     answer: parsed_if_any(row, "token", "answer")?,
                     child: column(row, "child_id")?,
@@ -194,6 +198,7 @@ impl Reading<'_> {
                                 JOIN sitting ON sitting.id = presentation.sitting_id
                                 JOIN enrolment ON enrolment.id = sitting.enrolment_id
                                 WHERE presentation.round_token_id = round_token.id
+                                  AND presentation.state IN ('reserved', 'judged', 'aside')
                                   AND enrolment.listener_id = :listener)
                     AND NOT EXISTS (SELECT 1 FROM bar
                                     WHERE bar.listener_id = :listener
@@ -223,8 +228,8 @@ impl Writing<'_> {
     /// [`StoreError`] if the name is taken or the row cannot be written.
     pub fn add_round(&self, round: &RoundRow) -> Result<RoundId, StoreError> {
         self.insert(
-            "INSERT INTO round (name, state, plan, document, seal, seed, opened_ms)
-             VALUES (:name, :state, :plan, :document, :seal, :seed, :opened)",
+            "INSERT INTO round (name, state, plan, document, seal, seed, salt, opened_ms)
+             VALUES (:name, :state, :plan, :document, :seal, :seed, :salt, :opened)",
             &[
                 (":name", &round.name.as_str()),
                 (":state", &round.state.as_str()),
@@ -232,6 +237,7 @@ impl Writing<'_> {
                 (":document", &round.document),
                 (":seal", &round.seal),
                 (":seed", &round.seed),
+                (":salt", round.salt.as_bytes()),
                 (":opened", &round.opened_ms),
             ],
         )
@@ -249,7 +255,7 @@ impl Writing<'_> {
         number: u32,
         use_: Use,
         stratum: Option<u32>,
-        salt: &[u8; 16],
+        salt: &Salt,
     ) -> Result<RoundTokenId, StoreError> {
         self.insert(
             "INSERT INTO round_token (round_id, token_id, number, use, stratum, salt)
@@ -260,7 +266,7 @@ impl Writing<'_> {
                 (":number", &number),
                 (":use", &use_.as_str()),
                 (":stratum", &stratum),
-                (":salt", salt),
+                (":salt", salt.as_bytes()),
             ],
         )
         .map(RoundTokenId)

@@ -1,10 +1,10 @@
 //! One test program: a file for each act.
 
+mod decode;
 mod distributions;
 mod ratings_file;
 mod reference;
-mod reference_proportion;
-mod decode;
-mod sound;
 mod reference_intervals;
+mod reference_proportion;
+mod sound;
 mod tidy;

@@ -91,6 +91,7 @@ CREATE TABLE round (
     document    TEXT NOT NULL,
     seal        TEXT NOT NULL,
     seed        BLOB NOT NULL CHECK (length(seed) = 32),
+    salt        BLOB NOT NULL CHECK (length(salt) = 16),
     opened_ms   INTEGER,
     closed_ms   INTEGER,
     unlocked_ms INTEGER,

@@ -1,0 +1,101 @@
+//! The way in: a link's secret is exchanged for a cookie, and a cookie tells who listens.
+
+use super::ListeningError;
+use crate::app::AppError;
+use crate::app::Now;
+use crate::app::Workspace;
+use crate::app::log;
+use crate::app::secret;
+use crate::store::Enrolment;
+use crate::store::Reading;
+use crate::store::RoundRow;
+use crate::store::Step;
+use crate::study::Plan;
+use crate::study::RoundState;
+
+/// A link that was opened.
+pub struct Opened {
+    /// The secret that the browser keeps as its cookie.
+    pub cookie: String,
+}
+
+/// Opens a personal link: its secret is exchanged for one of the browser's own. The link may be
+/// opened again, on another device too: it leads to the same place of the same sitting.
+///
+/// # Errors
+/// [`ListeningError::UnknownLink`], [`ListeningError::Revoked`], [`ListeningError::Expired`].
+pub fn open_link(workspace: &Workspace, secret: &str, now: Now) -> Result<Opened, ListeningError> {
+    let link = secret::digest_of(secret);
+    let cookie = secret::token();
+    let kept = secret::digest_of(&cookie);
+    workspace.store().write(move |writing| {
+        let enrolment = writing
+            .enrolment_by_link(&link)?
+            .ok_or(ListeningError::UnknownLink)?;
+        check_link(&enrolment, now)?;
+        if enrolment.opened_ms.is_none() {
+            writing.note_step(enrolment.id, Step::Opened, "", now.ms())?;
+            let body = serde_json::json!({"listener": enrolment.code});
+            log::append(writing, now, "link opened", &body)?;
+        }
+        writing.add_visit(enrolment.id, &kept, now.ms())?;
+        Ok::<_, ListeningError>(())
+    })?;
+    Ok(Opened { cookie })
+}
+
+/// Who listens, in which round, under which plan.
+pub(super) struct Listening {
+    pub(super) enrolment: Enrolment,
+    pub(super) round: RoundRow,
+    pub(super) plan: Plan,
+}
+
+impl Listening {
+    /// Who holds that cookie.
+    pub(super) fn of(
+        reading: &Reading<'_>,
+        cookie: &str,
+        now: Now,
+    ) -> Result<Self, ListeningError> {
+        let enrolment = reading
+            .enrolment_by_cookie(&secret::digest_of(cookie))?
+            .ok_or(ListeningError::UnknownBrowser)?;
+        check_link(&enrolment, now)?;
+        let round = reading
+            .round(enrolment.round)?
+            .ok_or(ListeningError::UnknownBrowser)?;
+        let plan = serde_json::from_str(&round.plan)
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        Ok(Self {
+            enrolment,
+            round,
+            plan,
+        })
+    }
+
+    /// The same, where something is to be written: the round must be open.
+    pub(super) fn active(
+        reading: &Reading<'_>,
+        cookie: &str,
+        now: Now,
+    ) -> Result<Self, ListeningError> {
+        let listening = Self::of(reading, cookie, now)?;
+        if listening.round.state == RoundState::Open {
+            Ok(listening)
+        } else {
+            Err(ListeningError::Closed)
+        }
+    }
+}
+
+fn check_link(enrolment: &Enrolment, now: Now) -> Result<(), ListeningError> {
+    if enrolment.revoked_ms.is_some() {
+        return Err(ListeningError::Revoked);
+    }
+    let unused = enrolment.consented_ms.is_none();
+    if unused && enrolment.expires_ms.is_some_and(|end| end <= now.ms()) {
+        return Err(ListeningError::Expired);
+    }
+    Ok(())
+}

@@ -1,0 +1,49 @@
+//! Why a listener's act could not be done. None of the sentences tells what is blinded.
+
+use crate::app::AppError;
+use crate::store::StoreError;
+
+/// Why a listener's act could not be done.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ListeningError {
+    /// No link of this study holds that secret.
+    #[error("this link is not known")]
+    UnknownLink,
+    /// The link was taken back.
+    #[error("this link was taken back")]
+    Revoked,
+    /// The link has run out.
+    #[error("this link has run out")]
+    Expired,
+    /// The browser is not known: its cookie is gone or was never given.
+    #[error("this browser is not known here")]
+    UnknownBrowser,
+    /// The round takes no more judgements.
+    #[error("this round is closed")]
+    Closed,
+    /// The step is not the one that comes now.
+    #[error("this step does not come now")]
+    OutOfOrder,
+    /// No presentation of this listener has that name now.
+    #[error("there is nothing to hear under this address")]
+    NotHere,
+    /// This revision was recorded before with another answer; the first one was kept.
+    #[error("another answer was recorded before; it was kept")]
+    Conflict,
+    /// The answer can be changed no more.
+    #[error("this answer can no longer be changed; it was kept as it is")]
+    Settled,
+    /// More replays than the plan allows.
+    #[error("more replays were counted than this round allows")]
+    TooManyReplays,
+    /// The acts beneath failed.
+    #[error(transparent)]
+    App(#[from] AppError),
+}
+
+impl From<StoreError> for ListeningError {
+    fn from(error: StoreError) -> Self {
+        Self::App(error.into())
+    }
+}

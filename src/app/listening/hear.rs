@@ -1,0 +1,160 @@
+//! Hearing: what comes next, and its sound.
+
+use super::ListeningError;
+use super::draw;
+use super::entry::Listening;
+use crate::app::Now;
+use crate::app::Workspace;
+use crate::app::files;
+use crate::store::PresentationRow;
+use crate::store::PresentationState;
+use crate::store::Reading;
+use crate::store::RoundTokenRow;
+use crate::study::Place;
+use crate::study::PresentationId;
+use crate::study::PresentationKind;
+use crate::study::Presented;
+use crate::study::RoundState;
+
+/// How many presentations a browser may know at once: the current one and two to load ahead.
+const AHEAD: usize = 3;
+
+/// The current presentation and at most two more; none when the sitting is done.
+///
+/// # Errors
+/// [`ListeningError::OutOfOrder`] before the sitting was drawn; [`ListeningError::Closed`].
+pub fn ahead(
+    workspace: &Workspace,
+    cookie: &str,
+    now: Now,
+) -> Result<Vec<Presented>, ListeningError> {
+    let gave_back = workspace.store().read(|reading| {
+        let listening = Listening::active(reading, cookie, now)?;
+        let places = sitting_places(reading, &listening)?;
+        Ok::<_, ListeningError>(
+            places
+                .iter()
+                .any(|place| place.state == PresentationState::Returned),
+        )
+    })?;
+    if gave_back {
+        take_up(workspace, cookie, now)?;
+    }
+    workspace.store().read(|reading| {
+        let listening = Listening::active(reading, cookie, now)?;
+        let tokens = reading.round_tokens(listening.round.id)?;
+        let places = sitting_places(reading, &listening)?;
+        Ok(presented(
+            &places,
+            &tokens,
+            listening.plan.sitting.show_word,
+        ))
+    })
+}
+
+fn take_up(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), ListeningError> {
+    let cookie = cookie.to_owned();
+    workspace.store().write(move |writing| {
+        let listening = Listening::active(writing, &cookie, now)?;
+        match writing.sittings_of(listening.enrolment.id)?.last() {
+            Some(sitting) => draw::take_up_again(writing, &listening, sitting, now),
+            None => Ok(()),
+        }
+    })
+}
+
+/// The places of the listener's last sitting that ask something, in their order.
+pub(super) fn sitting_places(
+    reading: &Reading<'_>,
+    listening: &Listening,
+) -> Result<Vec<PresentationRow>, ListeningError> {
+    if listening.enrolment.instructed_ms.is_none() {
+        return Err(ListeningError::OutOfOrder);
+    }
+    let sittings = reading.sittings_of(listening.enrolment.id)?;
+    let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
+    let mut places = reading.presentations_of(sitting.id)?;
+    places.retain(|place| {
+        place.kind != PresentationKind::Example && place.state != PresentationState::Dropped
+    });
+    Ok(places)
+}
+
+/// Where a sitting has come to.
+pub(super) fn progress(places: &[PresentationRow]) -> Place {
+    let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+    let done = places.iter().filter(|place| {
+        matches!(
+            place.state,
+            PresentationState::Judged | PresentationState::Aside
+        )
+    });
+    Place {
+        done: count(done.count()),
+        of: count(places.len()),
+    }
+}
+
+fn presented(
+    places: &[PresentationRow],
+    tokens: &[RoundTokenRow],
+    show_word: bool,
+) -> Vec<Presented> {
+    let place = progress(places);
+    places
+        .iter()
+        .filter(|row| row.state == PresentationState::Reserved)
+        .take(AHEAD)
+        .zip(place.done..)
+        .filter_map(|(row, done)| {
+            let token = tokens.iter().find(|token| token.id == row.token)?;
+            Some(Presented {
+                id: row.id,
+                word: show_word.then(|| token.word.clone()),
+                place: Place { done, of: place.of },
+                practice: row.kind == PresentationKind::Practice,
+            })
+        })
+        .collect()
+}
+
+/// The prepared sound of a presentation, a whole WAV file: only of what is played before the
+/// sitting, of the word that is being judged, of the last one judged, and of the next two.
+///
+/// # Errors
+/// [`ListeningError::NotHere`] for everything else.
+pub fn audio(
+    workspace: &Workspace,
+    cookie: &str,
+    id: PresentationId,
+    now: Now,
+) -> Result<Vec<u8>, ListeningError> {
+    let sha256 = workspace.store().read(|reading| {
+        let listening = Listening::of(reading, cookie, now)?;
+        if listening.round.state != RoundState::Open {
+            return Err(ListeningError::Closed);
+        }
+        let row = reading
+            .presentation_for(listening.enrolment.id, id)?
+            .ok_or(ListeningError::NotHere)?;
+        if row.kind != PresentationKind::Example {
+            let places = sitting_places(reading, &listening)?;
+            let waiting = places
+                .iter()
+                .filter(|place| place.state == PresentationState::Reserved)
+                .take(AHEAD);
+            let last = places
+                .iter()
+                .rfind(|place| place.state == PresentationState::Judged);
+            if !waiting.chain(last).any(|place| place.id == id) {
+                return Err(ListeningError::NotHere);
+            }
+        }
+        let tokens = reading.round_tokens(listening.round.id)?;
+        let token = tokens.into_iter().find(|token| token.id == row.token);
+        token
+            .map(|token| token.audio_sha256)
+            .ok_or(ListeningError::NotHere)
+    })?;
+    Ok(files::read(&workspace.prepared(&sha256))?)
+}

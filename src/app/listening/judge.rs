@@ -1,0 +1,384 @@
+//! Judging: an answer is recorded once, may be revised, and is acknowledged when it is on the disk.
+
+use serde_json::json;
+
+use super::ListeningError;
+use super::course;
+use super::entry::Listening;
+use super::hear;
+use crate::app::AppError;
+use crate::app::Now;
+use crate::app::Workspace;
+use crate::app::log;
+use crate::app::secret;
+use crate::seal;
+use crate::seal::Digest;
+use crate::store::JudgementRow;
+use crate::store::PresentationRow;
+use crate::store::PresentationState;
+use crate::store::RoundTokenRow;
+use crate::store::Writing;
+use crate::study::Judgement;
+use crate::study::KnownAnswer;
+use crate::study::Place;
+use crate::study::PresentationId;
+use crate::study::PresentationKind;
+use crate::study::SetAside;
+
+/// An answer as the browser sends it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Answered {
+    /// What she heard.
+    pub answer: Judgement,
+    /// Counted from 1; a higher one is a changed answer.
+    pub revision: u32,
+    /// From the end of the sound to the press, in milliseconds.
+    pub rt_ms: Option<u32>,
+    /// The grain of the clock that measured it, in milliseconds.
+    pub rt_grain_ms: Option<u32>,
+    /// How often the word was played again.
+    pub replays: u32,
+}
+
+/// What she is told once her answer is on the disk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Recorded {
+    /// The known answer, in practice alone.
+    pub feedback: Option<KnownAnswer>,
+    /// Where the sitting has come to.
+    pub place: Place,
+}
+
+/// Records an answer. The same again gives the same; a changed answer carries the next revision
+/// and is taken until a later word was judged.
+///
+/// # Errors
+/// [`ListeningError::NotHere`] for a presentation that is not hers;
+/// [`ListeningError::Conflict`] for another answer under a revision that is recorded;
+/// [`ListeningError::Settled`] for a change that comes too late or that the plan does not allow;
+/// [`ListeningError::OutOfOrder`] while an earlier word waits;
+/// [`ListeningError::TooManyReplays`]; [`ListeningError::Closed`].
+pub fn judge(
+    workspace: &Workspace,
+    cookie: &str,
+    id: PresentationId,
+    answered: Answered,
+    now: Now,
+) -> Result<Recorded, ListeningError> {
+    let cookie = cookie.to_owned();
+    workspace.store().write(move |writing| {
+        let listening = Listening::active(writing, &cookie, now)?;
+        let place = hers(writing, &listening, id)?;
+        let earlier = writing.judgements_of(id)?;
+        let said_before = earlier.iter().find(|row| row.revision == answered.revision);
+        if let Some(row) = said_before {
+            if answered_by(row) != answered {
+                return Err(ListeningError::Conflict);
+            }
+            return recorded(writing, &listening, &place);
+        }
+        if answered.replays > listening.plan.sitting.replays {
+            return Err(ListeningError::TooManyReplays);
+        }
+        check_turn(writing, &listening, &place, &earlier, answered)?;
+        write(writing, &listening, &place, answered, now)?;
+        recorded(writing, &listening, &place)
+    })
+}
+
+/// Her presentation of that name, if it asks anything.
+fn hers(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    id: PresentationId,
+) -> Result<PresentationRow, ListeningError> {
+    writing
+        .presentation_for(listening.enrolment.id, id)?
+        .filter(|place| place.kind != PresentationKind::Example)
+        .ok_or(ListeningError::NotHere)
+}
+
+const fn answered_by(row: &JudgementRow) -> Answered {
+    Answered {
+        answer: row.answer,
+        revision: row.revision,
+        rt_ms: row.rt_ms,
+        rt_grain_ms: row.rt_grain_ms,
+        replays: row.replays,
+    }
+}
+
+/// Whether this answer may come now.
+fn check_turn(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    earlier: &[JudgementRow],
+    answered: Answered,
+) -> Result<(), ListeningError> {
+    let places = writing.presentations_of(place.sitting)?;
+    let asks = |other: &&PresentationRow| other.kind != PresentationKind::Example;
+    let last = earlier.last().map_or(0, |row| row.revision);
+    if answered.revision != last + 1 {
+        return Err(ListeningError::Conflict);
+    }
+    if last > 0 {
+        let went_on = places.iter().filter(asks).any(|other| {
+            other.place > place.place
+                && matches!(
+                    other.state,
+                    PresentationState::Judged | PresentationState::Aside
+                )
+        });
+        let may_change =
+            listening.plan.sitting.may_change && place.kind != PresentationKind::Practice;
+        return if may_change && !went_on {
+            Ok(())
+        } else {
+            Err(ListeningError::Settled)
+        };
+    }
+    match place.state {
+        PresentationState::Aside => return Err(ListeningError::Settled),
+        PresentationState::Dropped => return check_late(writing, listening, place),
+        _ => {}
+    }
+    let skipped = places
+        .iter()
+        .filter(asks)
+        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
+    if skipped {
+        Err(ListeningError::OutOfOrder)
+    } else {
+        Ok(())
+    }
+}
+
+/// An answer to a place that was given away is taken, unless the child was barred since, or the
+/// word was judged at another place.
+fn check_late(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+) -> Result<(), ListeningError> {
+    let tokens = writing.round_tokens(listening.round.id)?;
+    let child = tokens
+        .iter()
+        .find(|token| token.id == place.token)
+        .and_then(|token| token.child);
+    let barred = writing.bars(listening.enrolment.listener)?;
+    if child.is_some_and(|child| barred.contains(&child)) {
+        return Err(ListeningError::NotHere);
+    }
+    for sitting in writing.sittings_of(listening.enrolment.id)? {
+        for other in writing.presentations_of(sitting.id)? {
+            if other.token != place.token || other.id == place.id || other.kind != place.kind {
+                continue;
+            }
+            match other.state {
+                PresentationState::Judged | PresentationState::Aside => {
+                    return Err(ListeningError::Settled);
+                }
+                PresentationState::Reserved => {
+                    writing.move_presentation(other.id, PresentationState::Dropped, None)?;
+                }
+                _ => {}
+            }
+        }
+    }
+    Ok(())
+}
+
+fn write(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    answered: Answered,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let row = JudgementRow {
+        presentation: place.id,
+        revision: answered.revision,
+        answer: answered.answer,
+        rt_ms: answered.rt_ms,
+        rt_grain_ms: answered.rt_grain_ms,
+        replays: answered.replays,
+        received_ms: now.ms(),
+        salt: secret::salt(),
+    };
+    writing.add_judgement(&row)?;
+    writing.move_presentation(place.id, PresentationState::Judged, None)?;
+    writing.touch_sitting(place.sitting, now.ms())?;
+    let body = json!({
+        "presentation": place.id,
+        "revision": row.revision,
+        "row": judgement_digest(&row)?,
+    });
+    log::append(writing, now, "judgement", &body)?;
+    log_excess(writing, listening, place, now)?;
+    end_if_done(writing, place, now)
+}
+
+/// What the log says of a judgement: a salted digest of its row.
+pub(in crate::app) fn judgement_digest(row: &JudgementRow) -> Result<Digest, AppError> {
+    let value = json!({
+        "presentation": row.presentation,
+        "revision": row.revision,
+        "answer": row.answer,
+        "rt_ms": row.rt_ms,
+        "rt_grain_ms": row.rt_grain_ms,
+        "replays": row.replays,
+        "received_ms": row.received_ms,
+    });
+    Ok(seal::commit(&row.salt, &log::canonical(&value)?))
+}
+
+/// A judgement that came late can make one more than was planned: it is kept, and said.
+fn log_excess(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let was_away = matches!(
+        place.state,
+        PresentationState::Returned | PresentationState::Dropped
+    );
+    if place.kind != PresentationKind::Main || !was_away {
+        return Ok(());
+    }
+    let planned = listening.plan.listeners.judgements_per_token;
+    let standings = writing.standings(listening.round.id, listening.enrolment.listener)?;
+    let excess = standings
+        .iter()
+        .any(|standing| standing.token == place.token && standing.committed > planned);
+    if excess {
+        log::append(
+            writing,
+            now,
+            "more than planned",
+            &json!({"presentation": place.id}),
+        )?;
+    }
+    Ok(())
+}
+
+fn end_if_done(
+    writing: &Writing<'_>,
+    place: &PresentationRow,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let places = writing.presentations_of(place.sitting)?;
+    let waits = places.iter().any(|other| {
+        other.kind != PresentationKind::Example
+            && matches!(
+                other.state,
+                PresentationState::Reserved | PresentationState::Returned
+            )
+    });
+    if !waits {
+        writing.end_sitting(place.sitting, "done", now.ms())?;
+    }
+    Ok(())
+}
+
+fn recorded(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+) -> Result<Recorded, ListeningError> {
+    let feedback = if place.kind == PresentationKind::Practice {
+        token_of(writing, listening, place)?.answer
+    } else {
+        None
+    };
+    let places = hear::sitting_places(writing, listening)?;
+    Ok(Recorded {
+        feedback,
+        place: hear::progress(&places),
+    })
+}
+
+fn token_of(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+) -> Result<RoundTokenRow, ListeningError> {
+    let tokens = writing.round_tokens(listening.round.id)?;
+    tokens
+        .into_iter()
+        .find(|token| token.id == place.token)
+        .ok_or(ListeningError::NotHere)
+}
+
+/// Sets the current word aside: it is never a 'distorted', and its place is offered to others. With
+/// [`SetAside::KnownSpeaker`] the listener hears no more of that child.
+///
+/// # Errors
+/// As for [`judge`]; [`ListeningError::Settled`] for a word that was judged.
+pub fn set_aside(
+    workspace: &Workspace,
+    cookie: &str,
+    id: PresentationId,
+    reason: SetAside,
+    now: Now,
+) -> Result<Place, ListeningError> {
+    let cookie = cookie.to_owned();
+    workspace.store().write(move |writing| {
+        let listening = Listening::active(writing, &cookie, now)?;
+        let place = hers(writing, &listening, id)?;
+        match (place.state, place.aside) {
+            (PresentationState::Aside, Some(before)) if before == reason => {}
+            (PresentationState::Aside, _) => return Err(ListeningError::Conflict),
+            (PresentationState::Judged, _) => return Err(ListeningError::Settled),
+            _ => put_aside(writing, &listening, &place, reason, now)?,
+        }
+        course_end(writing, &listening, &place, now)
+    })
+}
+
+fn put_aside(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    reason: SetAside,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let places = hear::sitting_places(writing, listening)?;
+    let skipped = places
+        .iter()
+        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
+    if skipped {
+        return Err(ListeningError::OutOfOrder);
+    }
+    writing.move_presentation(place.id, PresentationState::Aside, Some(reason))?;
+    writing.touch_sitting(place.sitting, now.ms())?;
+    let body = json!({"presentation": place.id, "reason": reason});
+    log::append(writing, now, "set aside", &body)?;
+    let child = token_of(writing, listening, place)?.child;
+    if let (SetAside::KnownSpeaker, Some(child)) = (reason, child) {
+        writing.bar(
+            listening.enrolment.listener,
+            child,
+            "known-speaker",
+            now.ms(),
+        )?;
+        writing.drop_places_of_child(listening.enrolment.id, child)?;
+    }
+    Ok(())
+}
+
+fn course_end(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    now: Now,
+) -> Result<Place, ListeningError> {
+    end_if_done(writing, place, now)?;
+    if let Some(sitting) = writing.sittings_of(listening.enrolment.id)?.last()
+        && sitting.ended_ms.is_some()
+    {
+        course::end(writing, sitting, now)?;
+    }
+    Ok(hear::progress(&hear::sitting_places(writing, listening)?))
+}
