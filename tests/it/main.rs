@@ -2,8 +2,12 @@
 
 mod decode;
 mod distributions;
+mod loudness;
+mod prepare;
 mod ratings_file;
 mod reference;
+mod reference_proportion;
+mod sound;
 mod reference_intervals;
 mod reference_proportion;
 mod sound;

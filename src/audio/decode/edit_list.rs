@@ -16,14 +16,14 @@ pub(super) struct Edit {
 
 /// The first edit that shows sound, of the first track that is sound; `None` where the file has none.
 pub(super) fn read(bytes: &[u8]) -> Option<Edit> {
-    let moov = child(bytes, b"moov")?;
-    let movie_scale = header_timescale(child(moov, b"mvhd")?)?;
+    let moov = child(bytes, *b"moov")?;
+    let movie_scale = header_timescale(child(moov, *b"mvhd")?)?;
     let track = boxes(moov)
         .filter(|(kind, _)| kind == b"trak")
         .map(|(_, body)| body)
         .find(|track| is_sound(track).unwrap_or(false))?;
-    let timescale = header_timescale(child(child(track, b"mdia")?, b"mdhd")?)?;
-    let list = child(child(track, b"edts")?, b"elst")?;
+    let timescale = header_timescale(child(child(track, *b"mdia")?, *b"mdhd")?)?;
+    let list = child(child(track, *b"edts")?, *b"elst")?;
     let (media_time, duration) = first_edit(list)?;
     let seconds =
         (duration > 0 && movie_scale > 0).then(|| duration as f64 / f64::from(movie_scale));
@@ -35,7 +35,7 @@ pub(super) fn read(bytes: &[u8]) -> Option<Edit> {
 }
 
 fn is_sound(track: &[u8]) -> Option<bool> {
-    let handler = child(child(track, b"mdia")?, b"hdlr")?;
+    let handler = child(child(track, *b"mdia")?, *b"hdlr")?;
     Some(handler.get(8..12)? == b"soun")
 }
 
@@ -67,9 +67,9 @@ fn header_timescale(header: &[u8]) -> Option<u32> {
     u32_at(header, at)
 }
 
-fn child<'a>(bytes: &'a [u8], wanted: &[u8; 4]) -> Option<&'a [u8]> {
+fn child<'a>(bytes: &'a [u8], wanted: [u8; 4]) -> Option<&'a [u8]> {
     boxes(bytes)
-        .find(|(kind, _)| kind == wanted)
+        .find(|(kind, _)| *kind == wanted)
         .map(|(_, body)| body)
 }
 

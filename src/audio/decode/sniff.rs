@@ -123,7 +123,7 @@ fn sniff_mpeg(bytes: &[u8]) -> Result<Kind, DecodeError> {
     }
 }
 
-/// The length of an ID3v2 tag at the start, 0 if there is none.
+/// The length of an `ID3v2` tag at the start, 0 if there is none.
 fn id3_len(bytes: &[u8]) -> usize {
     let [b'I', b'D', b'3', _, _, flags, a, b, c, d, ..] = bytes else {
         return 0;

@@ -140,18 +140,18 @@ impl Format {
     fn file(&self, fact: Option<&[u8]>, data: &[u8]) -> Vec<u8> {
         let mut body = Vec::with_capacity(data.len() + 64);
         body.extend(b"WAVE");
-        push_chunk(&mut body, b"fmt ", &self.fmt);
+        push_chunk(&mut body, *b"fmt ", &self.fmt);
         if let (true, Some(fact)) = (self.needs_fact, fact) {
-            push_chunk(&mut body, b"fact", fact);
+            push_chunk(&mut body, *b"fact", fact);
         }
-        push_chunk(&mut body, b"data", data);
+        push_chunk(&mut body, *b"data", data);
         let mut file = Vec::with_capacity(body.len() + 8);
-        push_chunk(&mut file, b"RIFF", &body);
+        push_chunk(&mut file, *b"RIFF", &body);
         file
     }
 }
 
-fn push_chunk(file: &mut Vec<u8>, id: &[u8; 4], body: &[u8]) {
+fn push_chunk(file: &mut Vec<u8>, id: [u8; 4], body: &[u8]) {
     file.extend(id);
     file.extend(u32::try_from(body.len()).unwrap_or(UNKNOWN).to_le_bytes());
     file.extend(body);
