@@ -4,4 +4,22 @@ pub mod interval;
 /// A share of successes and how sure it is.
 pub mod proportion;
 mod root;
+mod root;
 pub mod special;
+/// How far raters agree.
+pub mod agreement;
+
+/// A share of successes and how sure it is.
+pub mod proportion;
+
+pub mod special;
+
+/// Items × raters with gaps.
+pub mod table;
+
+/// How often each pattern of answers occurs.
+pub mod tally;
+
+mod undefined;
+
+pub use undefined::Undefined;

@@ -1,7 +1,6 @@
 //! A share of successes and how sure it is.
 
-use statrs::distribution::ContinuousCDF;
-use statrs::distribution::Normal;
+use super::special::normal;
 
 /// Wilson's score interval for a share: where the true share lies, never closed at 0 or at 1.
 ///
@@ -22,11 +21,7 @@ use statrs::distribution::Normal;
 /// assert_eq!((high * 1e4).round(), 3662.0);
 /// ```
 pub fn wilson(successes: f64, n: f64, confidence: f64) -> [f64; 2] {
-    wilson_score(
-        successes / n,
-        n,
-        Normal::standard().inverse_cdf(f64::midpoint(1.0, confidence)),
-    )
+    wilson_score(successes / n, n, normal::two_sided(confidence))
 }
 
 /// Wilson's limits for a share `p` of `n` trials at the quantile `z`, which may be that of a t distribution.

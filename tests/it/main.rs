@@ -6,6 +6,7 @@ mod loudness;
 mod prepare;
 mod ratings_file;
 mod reference;
+mod reference_agreement;
 mod reference_proportion;
 mod sound;
 mod reference_intervals;

@@ -3,6 +3,9 @@
 use std::fs;
 use std::path::PathBuf;
 
+use fairhearing::stats::agreement::PairTable;
+use fairhearing::stats::table::Table;
+use fairhearing::study::Labels;
 use serde_json::Value;
 
 /// One check of `tests/reference/expected`.
@@ -28,6 +31,7 @@ impl Check {
     pub(crate) fn expected(&self, path: &str) -> &Value {
         let found = path
             .split('.')
+            .filter(|step| !step.is_empty())
             .fold(&self.value["expected"], |value, step| &value[step]);
         assert!(
             !found.is_null() || self.value["expected"].is_object(),
@@ -72,6 +76,57 @@ impl Check {
             let theirs = theirs[index].as_f64().unwrap();
             self.near(path, limit, theirs, self.tolerance(path));
         }
+    }
+
+    /// The rows of the check's data file, header left out, each split at the commas.
+    #[track_caller]
+    pub(crate) fn rows(&self) -> Vec<Vec<String>> {
+        let file = self.value["input"].as_str().unwrap();
+        fs::read_to_string(folder().join(file))
+            .unwrap()
+            .lines()
+            .skip(1)
+            .map(|line| line.split(',').map(str::to_owned).collect())
+            .collect()
+    }
+
+    /// The data file's ratings as a table, with the number that each category stands for.
+    #[track_caller]
+    pub(crate) fn ratings(&self) -> (Table, Vec<f64>) {
+        let rows = self.rows();
+        let mut values: Vec<f64> = rows.iter().map(|row| row[2].parse().unwrap()).collect();
+        values.sort_unstable_by(f64::total_cmp);
+        values.dedup();
+        let (mut items, mut raters) = (Labels::new(), Labels::new());
+        let judgements: Vec<_> = rows
+            .iter()
+            .map(|row| {
+                let value: f64 = row[2].parse().unwrap();
+                let category = values.iter().position(|v| *v == value).unwrap();
+                (
+                    items.number(&row[0]),
+                    raters.number(&row[1]),
+                    u32::try_from(category).unwrap(),
+                )
+            })
+            .collect();
+        let table = Table::new(items.len(), raters.len(), values.len(), &judgements).unwrap();
+        (table, values)
+    }
+
+    /// A table of counts (`first,second,count`) as the joint answers of two raters.
+    #[track_caller]
+    pub(crate) fn pair_table(&self) -> PairTable {
+        let rows = self.rows();
+        let mut labels: Vec<&str> = rows.iter().flat_map(|r| [&*r[0], &*r[1]]).collect();
+        labels.sort_unstable();
+        labels.dedup();
+        let place = |label: &str| labels.iter().position(|l| *l == label).unwrap();
+        let mut counts = vec![0.0; labels.len() * labels.len()];
+        for row in &rows {
+            counts[place(&row[0]) * labels.len() + place(&row[1])] = row[2].parse().unwrap();
+        }
+        PairTable::new(labels.len(), counts).unwrap()
     }
 
     #[track_caller]
