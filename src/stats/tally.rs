@@ -63,6 +63,7 @@ impl Tally {
             }
             pattern_of_item.push(number);
         }
+        book.sort(&mut weights, &mut pattern_of_item);
         book.close_under_removal();
         weights.resize(book.patterns.len(), 0.0);
         Self {
@@ -156,6 +157,26 @@ impl Book {
         self.numbers.insert(counts.to_vec(), number);
         self.keys.push(counts.to_vec());
         number
+    }
+
+    /// Brings the patterns into an order that no order of items or raters can change.
+    fn sort(&mut self, weights: &mut Vec<f64>, pattern_of_item: &mut [u32]) {
+        let mut order: Vec<usize> = (0..self.keys.len()).collect();
+        order.sort_by(|a, b| self.keys.get(*a).cmp(&self.keys.get(*b)));
+        let mut sorted = Self::default();
+        let mut places = vec![0; order.len()];
+        *weights = order
+            .iter()
+            .filter_map(|&before| {
+                let place = sorted.number(self.keys.get(before)?);
+                *places.get_mut(before)? = place;
+                weights.get(before).copied()
+            })
+            .collect();
+        for pattern in pattern_of_item {
+            *pattern = places.get(*pattern as usize).copied().unwrap_or(0);
+        }
+        *self = sorted;
     }
 
     /// Adds, for each pattern seen, those with one judgement less, and notes where they stand.

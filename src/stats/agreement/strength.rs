@@ -29,6 +29,12 @@ impl StrengthScale {
         }
     }
 
+    /// The word for a value; for an end of an interval, never for an estimate alone.
+    pub fn word(self, value: f64) -> &'static str {
+        let step = self.steps().iter().find(|(low, _)| value >= *low);
+        step.map_or("poor", |(_, word)| word)
+    }
+
     /// Lower ends with their words, best first.
     const fn steps(self) -> &'static [(f64, &'static str)] {
         match self {

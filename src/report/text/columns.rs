@@ -1,0 +1,59 @@
+//! Lines in columns, and numbers as they are shown.
+
+use std::fmt::Write;
+
+/// Rows of cells as aligned lines: the first column to the left, the others to the right.
+pub(super) fn columns(rows: &[Vec<String>]) -> String {
+    let n_columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |column: usize| {
+        let cells = rows.iter().filter_map(|row| row.get(column));
+        cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..n_columns).map(width).collect();
+    let mut text = String::new();
+    for row in rows {
+        let mut line = String::new();
+        for (column, (cell, width)) in row.iter().zip(&widths).enumerate() {
+            // Writing to a String cannot fail.
+            let _ = if column == 0 {
+                write!(line, "{cell:<width$}")
+            } else {
+                write!(line, "  {cell:>width$}")
+            };
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+/// A coefficient to three places, halves away from zero; a dash where there is none.
+pub(super) fn number(value: Option<f64>) -> String {
+    let Some(value) = value else {
+        return "–".to_owned();
+    };
+    let rounded = (value * 1000.0).round() / 1000.0;
+    // No minus before a zero.
+    format!("{:.3}", if rounded == 0.0 { 0.0 } else { rounded })
+}
+
+/// An interval to three places; a dash where there is none.
+pub(super) fn interval(limits: Option<[f64; 2]>) -> String {
+    limits.map_or_else(
+        || "–".to_owned(),
+        |[low, high]| format!("{} to {}", number(Some(low)), number(Some(high))),
+    )
+}
+
+/// A p value: to three places, and below .001 only that it is.
+pub(super) fn p_value(p: Option<f64>) -> String {
+    match p {
+        Some(p) if p < 0.001 => "< .001".to_owned(),
+        p => number(p),
+    }
+}
+
+/// A share of 1 as percent to one place.
+pub(super) fn percent(share: Option<f64>) -> String {
+    share.map_or_else(|| "–".to_owned(), |share| format!("{:.1}%", (share * 1000.0).round() / 10.0))
+}
