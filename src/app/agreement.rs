@@ -36,6 +36,11 @@ pub fn agreement(
     let tokens = tokens.map(inputs::tokens).transpose()?;
     let found = analysis::agreement(&ratings, tokens.as_ref(), options);
     found.map_err(|refusal| {
-        Problem::new(files.ratings.display().to_string(), refusal.what, refusal.mend).into()
+        Problem::new(
+            files.ratings.display().to_string(),
+            refusal.what,
+            refusal.mend,
+        )
+        .into()
     })
 }

@@ -44,7 +44,11 @@ pub(super) fn read<T>(
 
 /// Refuses arguments that would read standard input twice.
 pub(super) fn one_standard_input(paths: &[Option<&Path>]) -> Result<(), AppError> {
-    let dashes = paths.iter().flatten().filter(|path| path.as_os_str() == "-").count();
+    let dashes = paths
+        .iter()
+        .flatten()
+        .filter(|path| path.as_os_str() == "-")
+        .count();
     if dashes > 1 {
         return Err(Problem::new(
             "-",
@@ -59,7 +63,10 @@ pub(super) fn one_standard_input(paths: &[Option<&Path>]) -> Result<(), AppError
 fn open(path: &Path, name: &str) -> Result<File, AppError> {
     let missing = |what: &str, mend: &str| AppError::from(Problem::new(name, what, mend));
     match File::open(path) {
-        Ok(_) if path.is_dir() => Err(missing("is a folder", "name a file, or - for standard input")),
+        Ok(_) if path.is_dir() => Err(missing(
+            "is a folder",
+            "name a file, or - for standard input",
+        )),
         Ok(file) => Ok(file),
         Err(error) if error.kind() == ErrorKind::NotFound => {
             Err(missing("is not there", "check the path"))
@@ -82,7 +89,11 @@ fn keep_panel(ratings: &mut Ratings, path: &Path) -> Result<(), AppError> {
         }
     }
     if let Some(unknown) = kept.iter().position(Option::is_none) {
-        let name = ratings.raters.names().get(unknown).map_or("", String::as_str);
+        let name = ratings
+            .raters
+            .names()
+            .get(unknown)
+            .map_or("", String::as_str);
         return Err(Problem::new(
             path.display().to_string(),
             format!("says nothing of the listener `{name}`, who judged"),

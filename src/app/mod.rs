@@ -1,21 +1,27 @@
 //! The acts: what a person can do, one function an act.
 
+mod agreement;
 mod clock;
 mod error;
 mod files;
 mod import;
+mod inputs;
 /// What a listener does.
 pub mod listening;
 mod log;
-mod seal_round;
+mod sealing;
 mod secret;
 mod workspace;
 
+pub use agreement::AgreementFiles;
+pub use agreement::AgreementOptions;
+pub use agreement::ScaleKind;
+pub use agreement::agreement;
 pub use clock::Now;
 pub use error::AppError;
 pub use import::Imported;
 pub use import::import;
-pub use seal_round::Link;
-pub use seal_round::Sealed;
-pub use seal_round::seal_round;
+pub use sealing::Link;
+pub use sealing::Sealed;
+pub use sealing::seal_round;
 pub use workspace::Workspace;

@@ -1,5 +1,6 @@
 //! The command line: raw arguments become checked options before anything runs.
 
+mod agreement;
 mod common;
 mod import;
 mod new;
@@ -27,6 +28,7 @@ struct Arguments {
 /// One variant a command; each command is a file of its own with its arguments and its `run`.
 #[derive(Subcommand)]
 enum Command {
+    Agreement(agreement::Agreement),
     New(new::New),
     Import(import::Import),
     Seal(seal::Seal),
@@ -53,6 +55,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 
 fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
+        Command::Agreement(command) => command.run(),
         Command::New(command) => command.run(),
         Command::Import(command) => command.run(),
         Command::Seal(command) => command.run(),

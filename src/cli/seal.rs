@@ -45,16 +45,20 @@ impl Seal {
             "links": links,
         });
         self.common.say(&said, |_| {
-            let mut text = format!(
+            let list: Vec<_> = sealed
+                .links
+                .iter()
+                .map(|link| format!("{:>4}  {base}{}", link.number, link.path))
+                .collect();
+            format!(
                 "Round {} is sealed and open.\nseal     {}\nreceipt  {}\n\
                  Deposit both elsewhere: they prove later that nothing was changed.\n\n\
-                 Links, one a listener. They are shown this once.\n",
-                sealed.round, sealed.seal, sealed.receipt
-            );
-            for link in &sealed.links {
-                text.push_str(&format!("{:>4}  {base}{}\n", link.number, link.path));
-            }
-            text
+                 Links, one a listener. They are shown this once.\n{}\n",
+                sealed.round,
+                sealed.seal,
+                sealed.receipt,
+                list.join("\n")
+            )
         })
     }
 }

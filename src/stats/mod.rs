@@ -1,18 +1,13 @@
 //! Statistics: numbers in, numbers out. Nothing of ours is imported; there is no file, clock or generator of its own.
 
-pub mod interval;
-/// A share of successes and how sure it is.
-pub mod proportion;
-mod root;
-mod root;
-pub mod special;
 /// How far raters agree.
 pub mod agreement;
+pub mod interval;
+mod root;
+pub mod special;
 
 /// A share of successes and how sure it is.
 pub mod proportion;
-
-pub mod special;
 
 /// Items × raters with gaps.
 pub mod table;

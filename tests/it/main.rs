@@ -7,8 +7,6 @@ mod prepare;
 mod ratings_file;
 mod reference;
 mod reference_agreement;
-mod reference_proportion;
-mod sound;
 mod reference_intervals;
 mod reference_proportion;
 mod sound;

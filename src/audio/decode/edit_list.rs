@@ -67,7 +67,7 @@ fn header_timescale(header: &[u8]) -> Option<u32> {
     u32_at(header, at)
 }
 
-fn child<'a>(bytes: &'a [u8], wanted: [u8; 4]) -> Option<&'a [u8]> {
+fn child(bytes: &[u8], wanted: [u8; 4]) -> Option<&[u8]> {
     boxes(bytes)
         .find(|(kind, _)| *kind == wanted)
         .map(|(_, body)| body)

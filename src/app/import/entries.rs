@@ -1,0 +1,189 @@
+//! What an import writes into the store, in one transaction.
+
+use std::collections::HashMap;
+
+use super::Imported;
+use super::hear::Heard;
+use crate::app::AppError;
+use crate::app::Now;
+use crate::app::log;
+use crate::audio;
+use crate::exchange::ManifestRow;
+use crate::store::ChildId;
+use crate::store::MissingRow;
+use crate::store::NewToken;
+use crate::store::PreparedRow;
+use crate::store::SessionId;
+use crate::store::SessionRow;
+use crate::store::StoreError;
+use crate::store::Writing;
+use crate::study::ChildCode;
+use crate::study::Cohort;
+use crate::study::Problem;
+use crate::study::Use;
+use crate::study::key::TokenKey;
+
+/// What goes into the store in one transaction.
+pub(super) struct Entries {
+    pub(super) tokens: Vec<Heard>,
+    pub(super) missing: Vec<ManifestRow>,
+    pub(super) level_lufs: f64,
+    pub(super) manifest: String,
+}
+
+impl Entries {
+    pub(super) fn write(
+        self,
+        writing: &Writing<'_>,
+        mut counts: Imported,
+        now: Now,
+    ) -> Result<Imported, AppError> {
+        writing.fix_level(self.level_lufs)?;
+        let mut sessions = Sessions::read(writing)?;
+        for token in &self.tokens {
+            let session = match (&token.key.use_, token.key.session) {
+                (use_, Some(_)) if use_.is_scored() => {
+                    Some(sessions.of(writing, &self.manifest, token.line, &token.key)?)
+                }
+                _ => None,
+            };
+            writing.add_token(&NewToken {
+                session,
+                key: token.key.clone(),
+                original_sha256: token.original_sha256.clone(),
+                samples_sha256: token.samples_sha256.clone(),
+                prepared: prepared_row(&token.prepared),
+            })?;
+        }
+        let known = writing.missing()?;
+        for row in &self.missing {
+            let missing = MissingRow {
+                session: sessions.of(writing, &self.manifest, row.line, &row.key)?,
+                word: row.key.word.clone(),
+                treated: row.key.treated,
+                attempt: row.key.attempt,
+                reason: row.reason.clone().unwrap_or_default(),
+            };
+            let place = |row: &MissingRow| (row.session, row.word.clone(), row.attempt);
+            if known.iter().all(|other| place(other) != place(&missing)) {
+                writing.add_missing(&missing)?;
+                counts.missing += 1;
+            }
+        }
+        if counts.added + counts.missing > 0 {
+            log::append(
+                writing,
+                now,
+                "import",
+                &serde_json::json!({
+                    "tokens": counts.added,
+                    "missing": counts.missing,
+                }),
+            )?;
+        }
+        Ok(counts)
+    }
+}
+
+/// The sessions that are in the store, added to as rows ask for more.
+struct Sessions {
+    children: HashMap<ChildCode, (ChildId, Option<Cohort>, bool)>,
+    sessions: HashMap<(ChildId, u32), SessionRow>,
+}
+
+impl Sessions {
+    fn read(writing: &Writing<'_>) -> Result<Self, StoreError> {
+        let children = writing.children()?;
+        let sessions = writing.sessions()?;
+        Ok(Self {
+            children: children
+                .into_iter()
+                .map(|child| (child.code, (child.id, child.cohort, child.peer)))
+                .collect(),
+            sessions: sessions
+                .into_iter()
+                .map(|session| ((session.child, session.ordinal), session))
+                .collect(),
+        })
+    }
+
+    /// The session of a scored row; a child or a session that is new is added.
+    fn of(
+        &mut self,
+        writing: &Writing<'_>,
+        manifest: &str,
+        line: u64,
+        key: &TokenKey,
+    ) -> Result<SessionId, AppError> {
+        let (Some(code), Some(ordinal), Some(phase)) = (&key.child, key.session, &key.phase) else {
+            return Err(AppError::Unreadable(
+                "a scored row without its session".to_owned(),
+            ));
+        };
+        let contradicts = |column: &str| {
+            Problem::new(
+                manifest,
+                "an earlier import says otherwise",
+                "write what it was, or number another session",
+            )
+            .at_line(line)
+            .in_column(column)
+        };
+        let peer = key.use_ == Use::Peer;
+        let child = if let Some((id, cohort, was_peer)) = self.children.get(code) {
+            if *cohort != key.cohort {
+                return Err(contradicts("cohort").into());
+            }
+            if *was_peer != peer {
+                return Err(contradicts("use").into());
+            }
+            *id
+        } else {
+            let id = writing.add_child(code, key.cohort.as_ref(), peer)?;
+            self.children
+                .insert(code.clone(), (id, key.cohort.clone(), peer));
+            id
+        };
+        if let Some(session) = self.sessions.get(&(child, ordinal)) {
+            for (column, differs) in [
+                ("phase", session.phase != *phase),
+                ("condition", session.condition != key.condition),
+                ("date", session.date != key.date),
+                ("age_months", session.age_months != key.age_months),
+            ] {
+                if differs {
+                    return Err(contradicts(column).into());
+                }
+            }
+            return Ok(session.id);
+        }
+        let mut session = SessionRow {
+            id: SessionId::default(),
+            child,
+            ordinal,
+            phase: phase.clone(),
+            condition: key.condition.clone(),
+            date: key.date,
+            age_months: key.age_months,
+        };
+        session.id = writing.add_session(&session)?;
+        let id = session.id;
+        self.sessions.insert((child, ordinal), session);
+        Ok(id)
+    }
+}
+
+fn prepared_row(prepared: &audio::Prepared) -> PreparedRow {
+    PreparedRow {
+        sha256: prepared.sha256.clone(),
+        seconds: prepared.seconds,
+        onset_ms: prepared.onset_ms,
+        level_lufs: prepared.level_lufs,
+        true_peak_dbtp: prepared.true_peak_dbtp,
+        gain_db: prepared.gain_db,
+        snr_db: prepared.snr_db,
+        bandwidth_hz: prepared.bandwidth_hz,
+        clipped_samples: prepared.clipped_samples as u64,
+        marks: prepared.marks.iter().map(ToString::to_string).collect(),
+    }
+}

@@ -1,0 +1,147 @@
+//! Whether a plan can be met with the tokens and listeners that there are.
+
+use std::collections::BTreeMap;
+
+use super::Draft;
+use crate::audio::prepare::HIGHEST_DBTP;
+use crate::blinding;
+use crate::blinding::Candidate;
+use crate::blinding::ListenerPlan;
+use crate::blinding::RoundDesign;
+use crate::blinding::Supply;
+use crate::study::Phase;
+use crate::study::Problem;
+use crate::study::Problems;
+use crate::study::Use;
+
+impl Draft {
+    /// All that makes the plan impossible.
+    pub(super) fn problems(&self, name: &str) -> Problems {
+        let mut problems = Problems::default();
+        let mut say = |what: String, mend: String| problems.push(Problem::new(name, what, mend));
+        let phases = &self.settings.phases;
+        for phase in [&self.plan.contrast.from, &self.plan.contrast.to]
+            .into_iter()
+            .chain(&self.plan.tokens.phases)
+        {
+            if !phases.contains(phase) {
+                let known: Vec<_> = phases.iter().map(Phase::as_str).collect();
+                say(
+                    format!("`{phase}` is no phase of this study"),
+                    format!("write one of {}", known.join(", ")),
+                );
+            }
+        }
+        for bar in &self.plan.listeners.bars {
+            if bar.listener == 0 || bar.listener > self.plan.listeners.invited {
+                say(
+                    format!("a bar names listener {}", bar.listener),
+                    format!(
+                        "listeners are numbered 1 to {}",
+                        self.plan.listeners.invited
+                    ),
+                );
+            }
+            if !self.children.contains(&bar.child) {
+                say(
+                    "a bar names a child of whom this round plays nothing".to_owned(),
+                    "check the child's code".to_owned(),
+                );
+            }
+        }
+        let sample = [Use::Example, Use::Practice, Use::WarmUp];
+        if !self
+            .entries
+            .iter()
+            .any(|entry| sample.contains(&entry.token.key.use_))
+        {
+            say(
+                "the sound check has no word to play".to_owned(),
+                "import at least one word with use example, practice or warm-up".to_owned(),
+            );
+        }
+        for entry in &self.entries {
+            let prepared = &entry.token.prepared;
+            if prepared.true_peak_dbtp > HIGHEST_DBTP {
+                let file = entry.token.key.file.as_deref().unwrap_or_default();
+                say(
+                    format!(
+                        "{file} would peak at {:.1} dBTP at the study's level, above {HIGHEST_DBTP}",
+                        prepared.true_peak_dbtp
+                    ),
+                    "leave the word out, or begin a study at a lower `level_lufs`".to_owned(),
+                );
+            }
+        }
+        for refusal in self.refusals() {
+            problems.push(Problem::new(name, "the plan cannot be met", refusal));
+        }
+        problems
+    }
+
+    /// What the blinding says of the plan's numbers.
+    fn refusals(&self) -> Vec<String> {
+        let tokens = self.candidates();
+        let child_number: BTreeMap<_, u32> = self.children.iter().zip(0..).collect();
+        let sitting = &self.plan.sitting;
+        let listeners: Vec<_> = (1..=self.plan.listeners.invited)
+            .map(|number| ListenerPlan {
+                sittings: self.plan.listeners.sittings,
+                barred: self
+                    .plan
+                    .listeners
+                    .bars
+                    .iter()
+                    .filter(|bar| bar.listener == number)
+                    .filter_map(|bar| child_number.get(&bar.child).copied())
+                    .collect(),
+            })
+            .collect();
+        let supply = |places: u32, use_: Use| Supply {
+            places: size(places),
+            tokens: self
+                .entries
+                .iter()
+                .filter(|entry| entry.token.key.use_ == use_)
+                .count(),
+        };
+        let places = size(sitting.tokens).min(tokens.len());
+        blinding::feasible(&RoundDesign {
+            tokens: &tokens,
+            planned: self.plan.listeners.judgements_per_token,
+            places,
+            repeats: self.plan.repeats_among(places),
+            repeat_distance: size(sitting.repeat_distance),
+            checks: supply(sitting.checks, Use::Check),
+            warm_ups: supply(sitting.warm_up, Use::WarmUp),
+            practice: supply(sitting.practice, Use::Practice),
+            listeners: &listeners,
+        })
+        .iter()
+        .map(ToString::to_string)
+        .collect()
+    }
+
+    fn candidates(&self) -> Vec<Candidate> {
+        let child_number: BTreeMap<_, u32> = self.children.iter().zip(0..).collect();
+        self.entries
+            .iter()
+            .filter_map(|entry| {
+                let child = entry.token.key.child.as_ref()?;
+                Some(Candidate {
+                    token: entry.number,
+                    stratum: entry.stratum?,
+                    phase: 0,
+                    child: child_number.get(child).copied()?,
+                    word: 0,
+                    committed: 0,
+                    may_hear: true,
+                })
+            })
+            .collect()
+    }
+}
+
+fn size(count: u32) -> usize {
+    usize::try_from(count).unwrap_or(usize::MAX)
+}

@@ -1,0 +1,93 @@
+//! The sealed document: all that is fixed, with salted commitments for what could identify.
+
+use serde_json::Value;
+use serde_json::json;
+
+use super::Draft;
+use crate::app::AppError;
+use crate::app::log;
+use crate::seal;
+use crate::seal::Canonical;
+use crate::seal::Digest;
+use crate::seal::Head;
+use crate::seal::Salt;
+use crate::store::NewEnrolment;
+use crate::store::TokenRow;
+use crate::study::Plan;
+
+impl Draft {
+    /// What is sealed. Whatever could identify a child stands in it as a salted commitment.
+    pub(super) fn document(
+        &self,
+        listeners: &[(NewEnrolment, String)],
+        earlier: &[String],
+        head: Head,
+    ) -> Result<Canonical, AppError> {
+        let mut tokens = Vec::with_capacity(self.entries.len());
+        let mut by_number: Vec<_> = self.entries.iter().collect();
+        by_number.sort_by_key(|entry| entry.number);
+        for entry in by_number {
+            let commitment = token_commitment(&entry.salt, &entry.token, entry.stratum)?;
+            tokens.push(json!({
+                "number": entry.number,
+                "use": entry.token.key.use_,
+                "commitment": commitment,
+            }));
+        }
+        let (public, private) = split_plan(&self.plan)?;
+        let listeners: Vec<_> = listeners
+            .iter()
+            .map(|(new, _)| {
+                json!({"number": new.number, "listener": new.code, "kind": new.kind, "side": new.side})
+            })
+            .collect();
+        log::canonical(&json!({
+            "format": "fairhearing round 1",
+            "program": env!("CARGO_PKG_VERSION"),
+            "study": as_json(&self.settings)?,
+            "plan": public,
+            "children": seal::commit(&self.salt, &log::canonical(&private)?),
+            "seed_sha256": Digest::of(self.seed.as_bytes()),
+            "tokens": tokens,
+            "listeners": listeners,
+            "earlier_rounds": earlier,
+            "log": {"count": head.count, "head": head.digest},
+        }))
+    }
+}
+
+/// The commitment to one token: where it comes from, its audio, its stratum.
+pub(in crate::app) fn token_commitment(
+    salt: &Salt,
+    token: &TokenRow,
+    stratum: Option<u32>,
+) -> Result<Digest, AppError> {
+    let value = json!({
+        "key": as_json(&token.key)?,
+        "original_sha256": token.original_sha256,
+        "samples_sha256": token.samples_sha256,
+        "audio_sha256": token.prepared.sha256,
+        "onset_ms": token.prepared.onset_ms,
+        "level_lufs": token.prepared.level_lufs,
+        "stratum": stratum,
+    });
+    Ok(seal::commit(salt, &log::canonical(&value)?))
+}
+
+/// The plan in two: what the document shows, and what it only commits to (it names children).
+pub(in crate::app) fn split_plan(plan: &Plan) -> Result<(Value, Value), AppError> {
+    let mut public = as_json(plan)?;
+    let mut private = serde_json::Map::new();
+    for (section, field) in [("tokens", "children"), ("listeners", "bars")] {
+        let taken = public
+            .get_mut(section)
+            .and_then(Value::as_object_mut)
+            .and_then(|section| section.remove(field));
+        private.insert(field.to_owned(), taken.unwrap_or(Value::Null));
+    }
+    Ok((public, Value::Object(private)))
+}
+
+pub(in crate::app) fn as_json<T: serde::Serialize>(value: &T) -> Result<Value, AppError> {
+    serde_json::to_value(value).map_err(|error| AppError::Unreadable(error.to_string()))
+}
