@@ -19,8 +19,9 @@ pub struct Candidate {
     pub word: u32,
     /// Main judgements kept and places reserved, over all listeners.
     pub committed: u32,
-    /// Whether this listener may hear it: neither judged nor held by her, she is not barred from
-    /// the child, and has not said that she knows the voice.
+    /// Whether this listener may hear it: it was never dealt to her before (a place that went back
+    /// may still be judged late), she is not barred from the child, and has not said that she
+    /// knows the voice.
     pub may_hear: bool,
 }
 

@@ -127,21 +127,16 @@ fn write_float(text: &mut String, float: f64) {
         text.push('0');
         return;
     }
-    let shortest = format!("{:e}", float.abs());
-    let (mantissa, exponent) = shortest.split_once('e').unwrap_or((&shortest, "0"));
-    let digits = mantissa.replace('.', "");
-    // The value is 0.DIGITS × 10^point.
-    let point = exponent.parse::<i32>().unwrap_or(0) + 1;
-    let n_digits = i32::try_from(digits.len()).unwrap_or(i32::MAX);
     if float < 0.0 {
         text.push('-');
     }
+    let (digits, point) = shortest(float.abs());
+    let n_digits = i32::try_from(digits.len()).unwrap_or(i32::MAX);
     if n_digits <= point && point <= 21 {
         text.push_str(&digits);
         text.extend((n_digits..point).map(|_| '0'));
     } else if 0 < point && point <= 21 {
-        let split = usize::try_from(point).unwrap_or(0);
-        let (whole, fraction) = digits.split_at(split);
+        let (whole, fraction) = digits.split_at(usize::try_from(point).unwrap_or(0));
         text.push_str(whole);
         text.push('.');
         text.push_str(fraction);
@@ -158,6 +153,21 @@ fn write_float(text: &mut String, float: f64) {
         }
         let _ = write!(text, "e{:+}", point - 1);
     }
+}
+
+/// The fewest digits that read back as `float` > 0, and where the point stands: the value is
+/// 0.DIGITS × 10^point. The digits are those of `serde_json`, which of two equally near prints the
+/// even one, as ECMAScript demands; the standard library's `{:e}` does not.
+fn shortest(float: f64) -> (String, i32) {
+    let printed = Number::from_f64(float).map_or_else(String::new, |number| number.to_string());
+    let (mantissa, exponent) = printed.split_once('e').unwrap_or((&printed, "0"));
+    let (whole, fraction) = mantissa.split_once('.').unwrap_or((mantissa, ""));
+    let all = format!("{whole}{fraction}");
+    let digits = all.trim_start_matches('0');
+    let zeros = all.len() - digits.len();
+    let places = |n: usize| i32::try_from(n).unwrap_or(i32::MAX);
+    let point = places(whole.len()) - places(zeros) + exponent.parse::<i32>().unwrap_or(0);
+    (digits.trim_end_matches('0').to_owned(), point)
 }
 
 pub(super) fn write_string(text: &mut String, string: &str) {

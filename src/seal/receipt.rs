@@ -72,7 +72,7 @@ impl fmt::Display for ReceiptHead {
             }
             write!(f, "{letter}")?;
         }
-        write!(f, "-{:02}", check_digits(&count, &letters))
+        write!(f, "-{:02}", check_digits(&in_digits(&count, &letters)))
     }
 }
 
@@ -97,7 +97,7 @@ impl FromStr for ReceiptHead {
         if !is_number(count) || !is_number(check) || check.len() != 2 {
             return Err(ReceiptError::Shape);
         }
-        if check.parse() != Ok(check_digits(count, &letters)) {
+        if check.parse() != Ok(check_digits(&in_digits(count, &letters))) {
             return Err(ReceiptError::CheckDigits);
         }
         let count = count.parse().map_err(|_| ReceiptError::Shape)?;
@@ -105,17 +105,23 @@ impl FromStr for ReceiptHead {
     }
 }
 
-/// The two digits that make the whole, with letters as 10 to 35 and read as one number, leave 1
-/// when divided by 97. ISO/IEC 7064, MOD 97-10.
-fn check_digits(count: &str, letters: &str) -> u32 {
-    let remainder = count
+/// The count, then two digits for each sign of the base32 letters: A is 10, Z is 35, 2 is 02. Equal
+/// widths, so that a letter taken for a digit cannot cancel out.
+fn in_digits(count: &str, letters: &str) -> String {
+    let values = letters.chars().filter_map(|sign| sign.to_digit(36));
+    values.fold(count.to_owned(), |digits, value| {
+        format!("{digits}{value:02}")
+    })
+}
+
+/// The two digits that, put behind the others, make a number that leaves 1 when divided by 97:
+/// ISO/IEC 7064, MOD 97-10.
+fn check_digits(digits: &str) -> u32 {
+    let remainder = digits
         .chars()
-        .chain(letters.chars())
         .chain("00".chars())
-        .filter_map(|sign| sign.to_digit(36))
-        .fold(0, |sum, value| {
-            (sum * if value < 10 { 10 } else { 100 } + value) % 97
-        });
+        .filter_map(|digit| digit.to_digit(10))
+        .fold(0, |remainder, digit| (remainder * 10 + digit) % 97);
     98 - remainder
 }
 
@@ -123,11 +129,11 @@ fn check_digits(count: &str, letters: &str) -> u32 {
 mod tests {
     use super::*;
 
-    /// The example account number of ISO 13616, GB82 WEST 1234 5698 7654 32, puts country and
-    /// check digits last (from memory).
+    /// The example account number of ISO 13616, GB82 WEST 1234 5698 7654 32, with country and check
+    /// digits at the end and letters as 10 to 35 (from memory).
     #[test]
     fn check_digits_are_those_of_a_published_account_number() {
-        assert_eq!(check_digits("", "WEST12345698765432GB"), 82);
+        assert_eq!(check_digits("32142829123456987654321611"), 82);
     }
 
     #[test]

@@ -1,6 +1,11 @@
 //! One test program: a file for each act.
 
 mod decode;
+mod blinding_allocation;
+mod blinding_chance;
+mod blinding_order;
+mod blinding_plan;
+mod blinding_spread;
 mod distributions;
 mod loudness;
 mod prepare;
@@ -10,4 +15,5 @@ mod reference_agreement;
 mod reference_intervals;
 mod reference_proportion;
 mod sound;
+mod seal;
 mod tidy;

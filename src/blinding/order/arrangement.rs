@@ -14,8 +14,8 @@ use super::Extra;
 use super::Slot;
 use crate::study::PresentationKind;
 
-/// Exchanges tried for each place of the row before a layout is given up.
-const TRIES_PER_PLACE: usize = 20;
+/// Exchanges without gain, for each place of the row, after which a layout is given up.
+const IDLE_TRIES: usize = 2;
 
 /// One presentation with all that its order depends on.
 #[derive(Debug, Clone, Copy)]
@@ -52,9 +52,9 @@ impl Item {
         }
     }
 
-    /// The same token again.
-    pub(super) const fn repeated(mut self) -> Self {
-        self.slot.kind = PresentationKind::Repeat;
+    /// The same token, heard for another reason.
+    pub(super) const fn heard_for(mut self, kind: PresentationKind) -> Self {
+        self.slot.kind = kind;
         self
     }
 
@@ -131,7 +131,8 @@ impl Arrangement {
     /// places later.
     pub(super) fn insert_repeat(&mut self, first: usize, gap: usize, distance: usize) {
         self.distance = distance;
-        self.row.insert(gap, self.row[first].repeated());
+        self.row
+            .insert(gap, self.row[first].heard_for(PresentationKind::Repeat));
         self.pair_of.insert(gap, Some(self.pairs.len()));
         for pair in &mut self.pairs {
             pair.first += usize::from(pair.first >= gap);
@@ -164,10 +165,9 @@ impl Arrangement {
     pub(super) fn mend(&mut self, chance: &mut Chance) {
         let least = self.least_cost();
         let mut cost = self.cost();
-        for _ in 0..TRIES_PER_PLACE * self.row.len() {
-            if cost <= least {
-                return;
-            }
+        let mut idle = 0;
+        while cost > least && idle < IDLE_TRIES * self.row.len() {
+            idle += 1;
             let Some(position) = self.a_clashing_position(chance) else {
                 return;
             };
@@ -176,7 +176,11 @@ impl Arrangement {
             };
             let before = self.cost_around(position, other);
             self.swap(position, other);
-            cost = cost + self.cost_around(position, other) - before;
+            let after = self.cost_around(position, other);
+            if after < before {
+                cost -= before - after;
+                idle = 0;
+            }
         }
     }
 
@@ -308,7 +312,8 @@ impl Arrangement {
     }
 }
 
-/// Of n items, c of one child (or word), at least 2c − n − 1 must follow their like.
+/// Of n items, c of one child (or word), at least 2c − n − 1 must follow their like. Which tokens
+/// are repeated is open, so repeats count as others' as far as there are others.
 fn least_cost(items: &[Item]) -> usize {
     [
         most(items, |item| item.child),
@@ -319,10 +324,23 @@ fn least_cost(items: &[Item]) -> usize {
     .sum()
 }
 
+/// The number of items of the commonest child (or word), with the repeats that must be its.
 fn most(items: &[Item], of: impl Fn(&Item) -> Option<u32>) -> usize {
-    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
-    for value in items.iter().filter_map(of) {
-        *counts.entry(value).or_default() += 1;
+    let mut of_value: BTreeMap<u32, (usize, usize)> = BTreeMap::new();
+    let (mut n_main, mut n_repeats) = (0, 0);
+    for item in items {
+        let kind = item.slot.kind;
+        let main = usize::from(kind == PresentationKind::Main);
+        n_main += main;
+        if kind == PresentationKind::Repeat {
+            n_repeats += 1;
+        } else if let Some(value) = of(item) {
+            let (once, repeatable) = of_value.entry(value).or_default();
+            *once += 1;
+            *repeatable += main;
+        }
     }
-    counts.into_values().max().unwrap_or(0)
+    let with_repeats =
+        |(once, repeatable): (usize, usize)| once + (n_repeats + repeatable).saturating_sub(n_main);
+    of_value.into_values().map(with_repeats).max().unwrap_or(0)
 }

@@ -7,6 +7,7 @@
 )]
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use super::super::Chance;
 use super::arrangement::Arrangement;
@@ -22,7 +23,7 @@ pub(super) fn improve(layout: Arrangement, distance: usize, chance: &mut Chance)
     for allowed in layout.least_cost()..layout.cost() {
         let mut search = Search::over(&layout, distance, steps / 2, chance);
         if search.run(allowed) {
-            let mut found = layout.reordered(search.placed);
+            let mut found = either_way_round(&layout, search.placed, chance);
             scatter(&mut found, chance);
             return found;
         }
@@ -31,8 +32,32 @@ pub(super) fn improve(layout: Arrangement, distance: usize, chance: &mut Chance)
     layout
 }
 
-/// The search puts the items that are most in the way first; exchanges that bring no clash undo
-/// that lopsidedness as far as it can be undone.
+/// The search puts the items that are most in the way first. Half of the time the mixed part is
+/// turned round, so that on the whole nothing comes earlier than anything else; except where that
+/// would clash with the warm-ups.
+fn either_way_round(layout: &Arrangement, row: Vec<Item>, chance: &mut Chance) -> Arrangement {
+    let mut turned = row.clone();
+    let n_warm_ups = layout.warm_ups().len();
+    turned[n_warm_ups..].reverse();
+    let mut heard = BTreeSet::new();
+    for item in &mut turned {
+        if item.phase.is_some() {
+            *item = item.heard_for(if heard.insert(item.slot.token) {
+                PresentationKind::Main
+            } else {
+                PresentationKind::Repeat
+            });
+        }
+    }
+    let (row, turned) = (layout.reordered(row), layout.reordered(turned));
+    if turned.cost() <= row.cost() && chance.below(2) == 0 {
+        turned
+    } else {
+        row
+    }
+}
+
+/// What is left of the search's lopsidedness is stirred by exchanges that bring no clash.
 fn scatter(layout: &mut Arrangement, chance: &mut Chance) {
     for part in [layout.warm_ups(), layout.mixed()] {
         for _ in 0..4 * part.len() {
@@ -155,7 +180,7 @@ impl Search {
             }
             Choice::Repeat(first) => {
                 self.repeats -= 1;
-                self.placed[first].repeated()
+                self.placed[first].heard_for(PresentationKind::Repeat)
             }
         };
         self.placed.push(item);

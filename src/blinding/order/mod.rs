@@ -15,7 +15,7 @@ use arrangement::Arrangement;
 use arrangement::Item;
 
 /// How often a sitting is laid out afresh before the search becomes exhaustive.
-const LAYOUTS: usize = 12;
+const LAYOUTS: usize = 3;
 
 /// A check, practice or warm-up token.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
