@@ -1,4 +1,5 @@
 //! One test program: a file for each act.
+#![cfg(test)]
 
 mod decode;
 mod blinding_allocation;
@@ -16,4 +17,7 @@ mod reference_intervals;
 mod reference_proportion;
 mod sound;
 mod seal;
+mod reference_intervals;
+mod reference_proportion;
+mod sound;
 mod tidy;

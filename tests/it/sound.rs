@@ -115,6 +115,7 @@ pub(crate) fn ratio(decibels: f64) -> f64 {
     10_f64.powf(decibels / 20.0)
 }
 
+#[derive(Clone, Copy)]
 enum Pass {
     High,
     Low,
@@ -124,10 +125,11 @@ enum Pass {
 fn biquad(samples: &[f64], hz: f64, rate_hz: u32, pass: Pass) -> Vec<f64> {
     let w = TAU * hz / f64::from(rate_hz);
     let alpha = w.sin() / std::f64::consts::SQRT_2;
-    let (b0, b1) = match pass {
-        Pass::Low => ((1.0 - w.cos()) / 2.0, 1.0 - w.cos()),
-        Pass::High => ((1.0 + w.cos()) / 2.0, -(1.0 + w.cos())),
+    let b1 = match pass {
+        Pass::Low => 1.0 - w.cos(),
+        Pass::High => -1.0 - w.cos(),
     };
+    let b0 = b1.abs() / 2.0;
     let a0 = 1.0 + alpha;
     let (mut x1, mut x2, mut y1, mut y2) = (0.0, 0.0, 0.0, 0.0);
     samples
