@@ -10,6 +10,7 @@ mod inputs;
 pub mod listening;
 mod log;
 mod sealing;
+mod prepare;
 mod secret;
 mod workspace;
 
@@ -24,4 +25,9 @@ pub use import::import;
 pub use sealing::Link;
 pub use sealing::Sealed;
 pub use sealing::seal_round;
+pub use sealing::seal_round;
+pub use prepare::prepare_files;
 pub use workspace::Workspace;
+
+pub use crate::audio::prepare::DEFAULT_LUFS as DEFAULT_LEVEL_LUFS;
+pub use crate::exchange::PreparedFile;

@@ -59,6 +59,18 @@ pub enum PrepareError {
     Write(String),
 }
 
+impl PrepareError {
+    /// What to do about it, as the second half of a sentence.
+    pub fn mend(&self) -> &'static str {
+        match self {
+            Self::Inaudible => "listen to it, and record the word again or leave it out",
+            Self::Rate { .. } => "export it at 44100 or 48000 Hz",
+            Self::Target(_) => "-27 is the usual choice",
+            Self::Write(_) => "cut it into one file for each word",
+        }
+    }
+}
+
 /// A token as listeners will hear it, and what was measured on the way.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prepared {

@@ -5,6 +5,7 @@ mod common;
 mod import;
 mod new;
 mod output;
+mod prepare;
 mod seal;
 
 use std::ffi::OsString;
@@ -31,6 +32,7 @@ enum Command {
     Agreement(agreement::Agreement),
     New(new::New),
     Import(import::Import),
+    Prepare(prepare::Prepare),
     Seal(seal::Seal),
 }
 
@@ -58,6 +60,7 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Agreement(command) => command.run(),
         Command::New(command) => command.run(),
         Command::Import(command) => command.run(),
+        Command::Prepare(command) => command.run(),
         Command::Seal(command) => command.run(),
     }
 }

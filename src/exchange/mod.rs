@@ -2,6 +2,7 @@
 
 mod manifest;
 mod panel;
+mod prepared;
 mod ratings;
 mod sheet;
 mod tokens;
@@ -11,6 +12,8 @@ pub use manifest::ManifestRow;
 pub use manifest::read_manifest;
 pub use panel::read_answer_key;
 pub use panel::read_panel;
+pub use prepared::PreparedFile;
+pub use prepared::write_prepared;
 pub use ratings::read_ratings;
 pub use tokens::read_tokens;
 pub use toml_file::read_plan;

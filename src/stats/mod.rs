@@ -3,11 +3,11 @@
 /// How far raters agree.
 pub mod agreement;
 pub mod interval;
+/// A share of successes and how sure it is.
+pub mod proportion;
 mod root;
 pub mod special;
 
-/// A share of successes and how sure it is.
-pub mod proportion;
 
 /// Items × raters with gaps.
 pub mod table;
