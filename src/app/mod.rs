@@ -9,8 +9,8 @@ mod inputs;
 /// What a listener does.
 pub mod listening;
 mod log;
-mod sealing;
 mod prepare;
+mod sealing;
 mod secret;
 mod workspace;
 
@@ -22,11 +22,10 @@ pub use clock::Now;
 pub use error::AppError;
 pub use import::Imported;
 pub use import::import;
+pub use prepare::prepare_files;
 pub use sealing::Link;
 pub use sealing::Sealed;
 pub use sealing::seal_round;
-pub use sealing::seal_round;
-pub use prepare::prepare_files;
 pub use workspace::Workspace;
 
 pub use crate::audio::prepare::DEFAULT_LUFS as DEFAULT_LEVEL_LUFS;

@@ -8,7 +8,6 @@ pub mod proportion;
 mod root;
 pub mod special;
 
-
 /// Items × raters with gaps.
 pub mod table;
 

@@ -81,13 +81,18 @@ impl Check {
     /// The rows of the check's data file, header left out, each split at the commas.
     #[track_caller]
     pub(crate) fn rows(&self) -> Vec<Vec<String>> {
-        let file = self.value["input"].as_str().unwrap();
-        fs::read_to_string(folder().join(file))
-            .unwrap()
+        self.text()
             .lines()
             .skip(1)
             .map(|line| line.split(',').map(str::to_owned).collect())
             .collect()
+    }
+
+    /// The check's data file.
+    #[track_caller]
+    pub(crate) fn text(&self) -> String {
+        let file = self.value["input"].as_str().unwrap();
+        fs::read_to_string(folder().join(file)).unwrap()
     }
 
     /// The data file's ratings as a table, with the number that each category stands for.

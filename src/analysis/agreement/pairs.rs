@@ -90,9 +90,29 @@ fn one_pair(
     let ci = kappa
         .as_ref()
         .and_then(|kappa| reasons.keep("ci", kappa.interval(confidence).map(cut)));
+    if kappa.is_some_and(|kappa| kappa.se_null <= 0.0) {
+        for field in ["z", "p"] {
+            reasons.say(
+                field,
+                "under chance alone this table could not differ, so there is no test",
+            );
+        }
+    }
     let weighted = scale.distances().map(|distances| Weighted {
-        linear: weighted(pair, PairWeights::Linear(&distances), confidence),
-        quadratic: weighted(pair, PairWeights::Quadratic(&distances), confidence),
+        linear: weighted(
+            "linear",
+            pair,
+            PairWeights::Linear(&distances),
+            confidence,
+            &mut reasons,
+        ),
+        quadratic: weighted(
+            "quadratic",
+            pair,
+            PairWeights::Quadratic(&distances),
+            confidence,
+            &mut reasons,
+        ),
     });
     PairAgreement {
         rater_a: rater_a.to_owned(),
@@ -109,12 +129,7 @@ fn one_pair(
         pabak: pair.pabak().ok(),
         prevalence_index: pair.prevalence_index(positive).ok(),
         bias_index: pair.bias_index(positive).ok(),
-        specific_agreement: scale
-            .categories()
-            .iter()
-            .enumerate()
-            .map(|(place, label)| (label.clone(), pair.specific(place)))
-            .collect::<Labelled<_>>(),
+        specific_agreement: specific(pair, scale, &mut reasons),
         weighted,
         mcnemar: mcnemar_of(pair, positive, &mut reasons),
         reasons,
@@ -141,12 +156,36 @@ fn mcnemar_of(pair: &PairTable, positive: usize, reasons: &mut Reasons) -> Optio
     })
 }
 
-fn weighted(pair: &PairTable, weights: PairWeights<'_>, confidence: f64) -> WithError {
-    let kappa = cohen_kappa(pair, weights).ok();
+fn specific(pair: &PairTable, scale: &Scale, reasons: &mut Reasons) -> Labelled<Option<f64>> {
+    let of_category = |(place, label): (usize, &String)| {
+        let found = pair
+            .specific(place)
+            .ok_or("neither rater used this category");
+        let field = format!("specific_agreement.{label}");
+        (label.clone(), reasons.keep(&field, found))
+    };
+    scale
+        .categories()
+        .iter()
+        .enumerate()
+        .map(of_category)
+        .collect()
+}
+
+fn weighted(
+    name: &str,
+    pair: &PairTable,
+    weights: PairWeights<'_>,
+    confidence: f64,
+    reasons: &mut Reasons,
+) -> WithError {
+    let field = format!("weighted.{name}");
+    let kappa = reasons.keep(&field, cohen_kappa(pair, weights));
+    let ci = kappa.map(|kappa| kappa.interval(confidence).map(cut));
     WithError {
         estimate: kappa.and_then(|kappa| finite(kappa.estimate)),
         se: kappa.and_then(|kappa| finite(kappa.se)),
-        ci: kappa.and_then(|kappa| kappa.interval(confidence).map(cut).ok()),
+        ci: ci.and_then(|ci| reasons.keep(&format!("{field}.ci"), ci)),
     }
 }
 

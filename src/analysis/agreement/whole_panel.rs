@@ -203,7 +203,7 @@ impl WholePanel<'_> {
             .and_then(|spread| self.around(found.estimate, spread));
         CoefficientWithError {
             estimate: Some(found.estimate),
-            se: found.variance.map(f64::sqrt),
+            se: error_over_items(field, found, reasons),
             ci: reasons.keep(&format!("{field}.ci"), ci),
             ci_both: self.ci_both(field, found.estimate, spread.over_both, reasons),
             strength: strength(found.estimate, &spread),
@@ -227,7 +227,7 @@ impl WholePanel<'_> {
         let ci = spread.and_then(|v| self.around(found.estimate, (v, found.items - 1.0)));
         WithError {
             estimate: Some(found.estimate),
-            se: found.variance.map(f64::sqrt),
+            se: error_over_items(field, found, reasons),
             ci: reasons.keep(&format!("{field}.ci"), ci),
         }
     }
@@ -313,6 +313,13 @@ fn strength(estimate: f64, spread: &Spread) -> Option<StrengthFinding> {
         scale: scale.name(),
         note,
     })
+}
+
+fn error_over_items(field: &str, found: ChanceCorrected, reasons: &mut Reasons) -> Option<f64> {
+    let variance = found.variance.ok_or(Undefined::OneItem);
+    reasons
+        .keep(&format!("{field}.se"), variance)
+        .map(f64::sqrt)
 }
 
 fn quantile(confidence: f64, df: f64) -> Result<f64, Undefined> {

@@ -52,11 +52,3 @@ pub(super) fn p_value(p: Option<f64>) -> String {
         p => number(p),
     }
 }
-
-/// A share of 1 as percent to one place.
-pub(super) fn percent(share: Option<f64>) -> String {
-    share.map_or_else(
-        || "–".to_owned(),
-        |share| format!("{:.1}%", (share * 1000.0).round() / 10.0),
-    )
-}

@@ -112,8 +112,8 @@ pub fn cohen_kappa(pair: &PairTable, weights: PairWeights<'_>) -> Result<CohenKa
     }
     let spread = spread - (observed * expected - 2.0 * expected + observed).powi(2);
     let estimate = (observed - expected) / beyond;
-    let se = root_of_rounded(spread / n / beyond.powi(4));
-    let se_null = root_of_rounded((null_spread - expected * expected) / n / beyond.powi(2));
+    let se = root_of_rounded(spread) / n.sqrt() / beyond.powi(2);
+    let se_null = root_of_rounded(null_spread - expected * expected) / n.sqrt() / beyond;
     let z = estimate / se_null;
     Ok(CohenKappa {
         items: n,
@@ -160,11 +160,7 @@ fn means(q: usize, margin: &[f64], weight: impl Fn(usize, usize) -> f64) -> Vec<
         .collect()
 }
 
-/// A root of what is 0 but for rounding is 0.
-fn root_of_rounded(variance: f64) -> f64 {
-    if variance > 1e-18 {
-        variance.sqrt()
-    } else {
-        0.0
-    }
+/// The root of a difference of numbers near 1: what is left of it below their rounding is 0.
+fn root_of_rounded(spread: f64) -> f64 {
+    if spread > 1e-14 { spread.sqrt() } else { 0.0 }
 }

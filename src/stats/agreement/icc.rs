@@ -160,7 +160,8 @@ impl IccTable {
     /// Shrout & Fleiss (1979), Psychol. Bull. 86, 420–428; the same as ICC(1), (A,1), (C,1), (k), (A,k), (C,k) of McGraw & Wong (1996).
     ///
     /// # Errors
-    /// [`Undefined::NoVariance`] where the error is 0, so that F is not finite.
+    /// [`Undefined::NoVariance`] where the error is 0, so that F is not finite; [`Undefined::PastPole`] where the mean of k raters has no
+    /// finite correlation, as when the items' means are all equal.
     pub fn form(&self, form: IccForm, confidence: f64) -> Result<Intraclass, Undefined> {
         let Self {
             n,
@@ -210,6 +211,9 @@ impl IccTable {
                 }
             }
         };
+        if !estimate.is_finite() {
+            return Err(Undefined::PastPole);
+        }
         let p = FisherF::new(df1, df2).map_or(f64::NAN, |distribution| distribution.sf(f));
         Ok(Intraclass {
             estimate,
