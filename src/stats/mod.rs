@@ -2,6 +2,7 @@
 
 /// How far raters agree.
 pub mod agreement;
+pub mod change;
 pub mod interval;
 /// A share of successes and how sure it is.
 pub mod proportion;

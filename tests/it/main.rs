@@ -14,6 +14,7 @@ mod prepare;
 mod ratings_file;
 mod reference;
 mod reference_agreement;
+mod reference_change;
 mod reference_intervals;
 mod reference_proportion;
 mod seal;
