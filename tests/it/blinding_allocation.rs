@@ -1,11 +1,5 @@
 //! Listeners start, stop, vanish, return late and come again in any order: the places stay fair.
 
-#![expect(
-    clippy::indexing_slicing,
-    clippy::unwrap_used,
-    reason = "a helper that meets the unexpected fails its test"
-)]
-
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 

@@ -1,11 +1,5 @@
 //! The order of a sitting: fair to every phase, and no voice or word twice running.
 
-#![expect(
-    clippy::indexing_slicing,
-    clippy::unwrap_used,
-    reason = "a helper that meets the unexpected fails its test"
-)]
-
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 

@@ -1,11 +1,5 @@
 //! No phase and no session comes earlier in a sitting than another, over many seeds.
 
-#![expect(
-    clippy::indexing_slicing,
-    clippy::unwrap_used,
-    reason = "a helper that meets the unexpected fails its test"
-)]
-
 use std::collections::BTreeMap;
 
 use fairhearing::blinding::Candidate;

@@ -1,11 +1,5 @@
 //! What was sealed is found as it was, or the change is named.
 
-#![expect(
-    clippy::indexing_slicing,
-    clippy::unwrap_used,
-    reason = "a helper that meets the unexpected fails its test"
-)]
-
 use std::collections::BTreeMap;
 
 use fairhearing::seal::Canonical;
