@@ -6,6 +6,7 @@ mod import;
 mod new;
 mod output;
 mod prepare;
+mod round;
 mod seal;
 
 use std::ffi::OsString;
@@ -34,6 +35,8 @@ enum Command {
     Import(import::Import),
     Prepare(prepare::Prepare),
     Seal(seal::Seal),
+    Close(round::Close),
+    Unlock(round::Unlock),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -62,5 +65,7 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Import(command) => command.run(),
         Command::Prepare(command) => command.run(),
         Command::Seal(command) => command.run(),
+        Command::Close(command) => command.run(),
+        Command::Unlock(command) => command.run(),
     }
 }

@@ -178,8 +178,8 @@ impl Reading<'_> {
     }
 
     /// How one listener stands to every scored token of a round: how often it was judged or is
-    /// reserved by anybody, and whether she may still hear it (she has not heard it, no place of
-    /// hers waits for it, the child is not barred to her).
+    /// reserved by anybody, and whether she may still hear it (it was never dealt to her, not even
+    /// at a place that went back, and the child is not barred to her).
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
@@ -198,7 +198,6 @@ impl Reading<'_> {
                                 JOIN sitting ON sitting.id = presentation.sitting_id
                                 JOIN enrolment ON enrolment.id = sitting.enrolment_id
                                 WHERE presentation.round_token_id = round_token.id
-                                  AND presentation.state IN ('reserved', 'judged', 'aside')
                                   AND enrolment.listener_id = :listener)
                     AND NOT EXISTS (SELECT 1 FROM bar
                                     WHERE bar.listener_id = :listener

@@ -11,6 +11,8 @@ pub mod plan;
 mod presentation;
 mod problem;
 mod ratings;
+/// What a round yielded.
+pub mod record;
 mod round;
 mod settings;
 mod terms;

@@ -321,15 +321,14 @@ pub(super) fn take_up_again(
     add_places(writing, listening, sitting.id, first, &slots, now)
 }
 
-/// Whether the rule of allocation lets a place go to a token: it still needs a judgement, and none
-/// of its stratum that this listener may hear has fewer.
+/// Whether the rule of allocation lets a place go back to its own token: it still needs a
+/// judgement, and none of its stratum that this listener may hear has fewer.
 fn may_take(candidates: &[Candidate], token: u32, planned: u32) -> bool {
     candidates
         .iter()
         .find(|one| one.token == token)
         .is_some_and(|wanted| {
-            wanted.may_hear
-                && wanted.committed < planned
+            wanted.committed < planned
                 && candidates
                     .iter()
                     .filter(|other| other.stratum == wanted.stratum && other.may_hear)

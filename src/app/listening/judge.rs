@@ -154,39 +154,19 @@ fn check_turn(
     }
 }
 
-/// An answer to a place that was given away is taken, unless the child was barred since, or the
-/// word was judged at another place.
+/// An answer to a place that was given away is taken, unless the child was barred since.
 fn check_late(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
 ) -> Result<(), ListeningError> {
-    let tokens = writing.round_tokens(listening.round.id)?;
-    let child = tokens
-        .iter()
-        .find(|token| token.id == place.token)
-        .and_then(|token| token.child);
+    let child = token_of(writing, listening, place)?.child;
     let barred = writing.bars(listening.enrolment.listener)?;
     if child.is_some_and(|child| barred.contains(&child)) {
-        return Err(ListeningError::NotHere);
+        Err(ListeningError::NotHere)
+    } else {
+        Ok(())
     }
-    for sitting in writing.sittings_of(listening.enrolment.id)? {
-        for other in writing.presentations_of(sitting.id)? {
-            if other.token != place.token || other.id == place.id || other.kind != place.kind {
-                continue;
-            }
-            match other.state {
-                PresentationState::Judged | PresentationState::Aside => {
-                    return Err(ListeningError::Settled);
-                }
-                PresentationState::Reserved => {
-                    writing.move_presentation(other.id, PresentationState::Dropped, None)?;
-                }
-                _ => {}
-            }
-        }
-    }
-    Ok(())
 }
 
 fn write(

@@ -1,0 +1,182 @@
+//! A round's later life: how far it has come, its close, its unlocking.
+
+use std::collections::BTreeMap;
+
+use serde_json::json;
+
+use super::AppError;
+use super::Now;
+use super::Workspace;
+use super::log;
+use crate::store::Reading;
+use crate::store::RoundRow;
+use crate::study::RoundName;
+use crate::study::RoundState;
+
+/// A round that was closed or unlocked.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Moved {
+    /// Its name.
+    pub round: RoundName,
+    /// Its state now.
+    pub state: RoundState,
+    /// Where the log stands now, short: to be deposited elsewhere.
+    pub receipt: String,
+}
+
+/// Closes a round: no further judgement.
+///
+/// # Errors
+/// [`AppError::Refused`] if there is no such round or it is not open.
+pub fn close(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Moved, AppError> {
+    move_on(workspace, round, RoundState::Open, RoundState::Closed, now)
+}
+
+/// Unlocks a closed round: its results may be seen from now on.
+///
+/// # Errors
+/// [`AppError::Refused`] if there is no such round or it is not closed.
+pub fn unlock(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Moved, AppError> {
+    move_on(
+        workspace,
+        round,
+        RoundState::Closed,
+        RoundState::Unlocked,
+        now,
+    )
+}
+
+fn move_on(
+    workspace: &Workspace,
+    name: &RoundName,
+    from: RoundState,
+    to: RoundState,
+    now: Now,
+) -> Result<Moved, AppError> {
+    let name = name.clone();
+    workspace.store().write(move |writing| {
+        let round = named(writing, &name)?;
+        if round.state != from {
+            return Err(AppError::refused(
+                format!("round {name} is {}", round.state),
+                format!("only a round that is {from} can be {to}"),
+            ));
+        }
+        writing.move_round(round.id, to, now.ms())?;
+        // The seed is revealed at the close: from then on any sitting can be rebuilt.
+        let body = match to {
+            RoundState::Closed => {
+                json!({"round": name, "seed": data_encoding::HEXLOWER.encode(&round.seed)})
+            }
+            _ => json!({"round": name}),
+        };
+        let head = log::append(writing, now, &format!("round {to}"), &body)?;
+        Ok(Moved {
+            round: name,
+            state: to,
+            receipt: head.receipt().to_string(),
+        })
+    })
+}
+
+/// The round of that name.
+pub(super) fn named(reading: &Reading<'_>, name: &RoundName) -> Result<RoundRow, AppError> {
+    let known = reading.round_named(name)?;
+    if let Some(round) = known {
+        return Ok(round);
+    }
+    let names: Vec<_> = reading
+        .rounds()?
+        .iter()
+        .map(|round| round.name.to_string())
+        .collect();
+    let mend = if names.is_empty() {
+        "seal a plan first".to_owned()
+    } else {
+        format!("the study has {}", names.join(", "))
+    };
+    Err(AppError::refused(format!("there is no round {name}"), mend))
+}
+
+/// How far a round has come: nothing in it tells an outcome.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Progress {
+    /// Its name.
+    pub round: RoundName,
+    /// Its state.
+    pub state: RoundState,
+    /// Its seal.
+    pub seal: String,
+    /// Judgements wanted of each token.
+    pub wanted: u32,
+    /// Scored tokens.
+    pub tokens: usize,
+    /// Judgements of scored tokens so far, repeats and checks left out.
+    pub judgements: usize,
+    /// For each stratum, as a bare number: its least and its most judged token.
+    pub strata: BTreeMap<u32, (u32, u32)>,
+    /// Listeners by how far they came.
+    pub listeners: Vec<ListenerProgress>,
+}
+
+/// How far one listener came.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct ListenerProgress {
+    /// The number of her link.
+    pub number: u32,
+    /// Her code.
+    pub listener: String,
+    /// Presentations that she judged or set aside.
+    pub done: usize,
+    /// Presentations of her sittings.
+    pub of: usize,
+    /// Whether she finished.
+    pub finished: bool,
+}
+
+/// How far every round of the study has come, oldest first.
+///
+/// # Errors
+/// [`AppError::Store`] if the study cannot be read.
+pub fn progress(workspace: &Workspace) -> Result<Vec<Progress>, AppError> {
+    workspace.store().read(|reading| {
+        reading
+            .rounds()?
+            .into_iter()
+            .map(|round| progress_of(reading, round))
+            .collect()
+    })
+}
+
+fn progress_of(reading: &Reading<'_>, round: RoundRow) -> Result<Progress, AppError> {
+    let plan: crate::study::Plan = serde_json::from_str(&round.plan)
+        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let counts = reading.judged_counts(round.id)?;
+    let mut strata: BTreeMap<u32, (u32, u32)> = BTreeMap::new();
+    for (stratum, judged) in &counts {
+        let (least, most) = strata.entry(*stratum).or_insert((*judged, *judged));
+        *least = (*least).min(*judged);
+        *most = (*most).max(*judged);
+    }
+    let listeners = reading
+        .listener_progress(round.id)?
+        .into_iter()
+        .map(|row| ListenerProgress {
+            number: row.number,
+            listener: row.code.to_string(),
+            done: row.done as usize,
+            of: row.of as usize,
+            finished: row.finished,
+        })
+        .collect();
+    Ok(Progress {
+        round: round.name,
+        state: round.state,
+        seal: round.seal,
+        wanted: plan.listeners.judgements_per_token,
+        tokens: counts.len(),
+        judgements: counts.iter().map(|(_, judged)| *judged as usize).sum(),
+        strata,
+        listeners,
+    })
+}
