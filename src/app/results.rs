@@ -16,6 +16,7 @@ use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::TokenRow;
 use crate::study::ListenerCode;
+use crate::study::Plan;
 use crate::study::RoundName;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
@@ -30,9 +31,6 @@ use crate::study::record::TokenRecord;
 
 /// The name of the event that closes a round.
 const CLOSED: &str = "round closed";
-
-/// What a demonstration's plan says of its panel.
-pub(super) const SIMULATED: &str = "simulated";
 
 /// The proof that a round's results may be seen.
 ///
@@ -61,6 +59,7 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
     workspace.store().read(|reading| {
         let round = round::named(reading, unlocked.round())?;
         let document: serde_json::Value = read_json(&round.document)?;
+        let plan: Plan = read_json(&round.plan)?;
         let settings: StudySettings =
             serde_json::from_value(document.get("study").cloned().unwrap_or_default())
                 .map_err(|error| AppError::Unreadable(error.to_string()))?;
@@ -75,9 +74,9 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             .map(|row| row.listener.clone())
             .collect();
         Ok(RoundRecord {
-            facts: facts(reading, &round, &played, &document)?,
+            facts: facts(reading, &round, &played, &document, &plan)?,
             settings,
-            plan: read_json(&round.plan)?,
+            plan,
             tokens: tokens(reading.tokens()?, &played),
             listeners: reading
                 .enrolments(round.id)?
@@ -199,6 +198,7 @@ fn facts(
     round: &RoundRow,
     played: &[RoundTokenRow],
     document: &serde_json::Value,
+    plan: &Plan,
 ) -> Result<RoundFacts, AppError> {
     let events = reading.events()?;
     let head = head_at_close(&events, round)?;
@@ -240,7 +240,7 @@ fn facts(
         head: head.digest.to_string(),
         rounds,
         deviations: deviations(&events, head.count)?,
-        simulated: text("panel") == SIMULATED,
+        simulated: plan.listeners.simulated,
     })
 }
 

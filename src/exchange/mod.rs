@@ -1,5 +1,6 @@
 //! Exchange: CSV, JSON and TOML in and out.
 
+mod export;
 mod manifest;
 mod panel;
 mod prepared;
@@ -8,6 +9,14 @@ mod sheet;
 mod tokens;
 mod toml_file;
 
+pub use export::ExportFile;
+pub use export::write_flow;
+pub use export::write_key;
+pub use export::write_missing;
+pub use export::write_panel;
+pub use export::write_ratings;
+pub use export::write_set_aside;
+pub use export::write_tokens;
 pub use manifest::ManifestRow;
 pub use manifest::read_manifest;
 pub use panel::read_answer_key;

@@ -70,6 +70,9 @@ pub struct Listeners {
     pub kind: ListenerKind,
     /// Judgements wanted of each token.
     pub judgements_per_token: u32,
+    /// Whether the panel is simulated, for a demonstration: every page and file then says so.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub simulated: bool,
     /// Sittings one listener may do.
     #[serde(default = "one")]
     pub sittings: u32,
@@ -261,6 +264,14 @@ impl Plan {
             wanted as usize
         }
     }
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
+const fn is_false(value: &bool) -> bool {
+    !*value
 }
 
 const fn naive() -> ListenerKind {

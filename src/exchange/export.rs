@@ -1,0 +1,235 @@
+//! A round's tables, as anybody can read them: RFC 4180, UTF-8, rows in a fixed order.
+
+use csv::Terminator;
+use csv::WriterBuilder;
+
+use crate::study::KnownAnswer;
+use crate::study::Panel;
+use crate::study::Use;
+use crate::study::record::RoundRecord;
+use crate::study::record::TokenRecord;
+
+/// A file of an export.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ExportFile {
+    /// Its name in the folder.
+    pub name: &'static str,
+    /// Its content.
+    pub content: Vec<u8>,
+}
+
+/// Judgements that count, one row each, as `agreement` and `outcome` read them.
+pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&[
+        "token",
+        "listener",
+        "judgement",
+        "presentation",
+        "sitting",
+        "order",
+        "rt_ms",
+        "replays",
+        "revisions",
+        "known_speaker",
+    ]);
+    for row in &record.presentations {
+        let Some(answer) = row.answer else { continue };
+        table.row(&[
+            row.token.clone(),
+            row.listener.to_string(),
+            answer.to_string(),
+            row.kind.to_string(),
+            row.sitting.to_string(),
+            row.order.to_string(),
+            maybe(row.rt_ms),
+            maybe(row.replays),
+            row.revisions.to_string(),
+            row.known_speaker.to_string(),
+        ]);
+    }
+    table.finish()
+}
+
+/// The tokens that were played, with all that the listeners could not know.
+pub fn write_tokens(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&[
+        "token",
+        "child",
+        "session",
+        "phase",
+        "cohort",
+        "condition",
+        "date",
+        "word",
+        "target",
+        "position",
+        "treated",
+        "attempt",
+        "elicitation",
+        "age_months",
+        "use",
+        "answer",
+        "clinician_score",
+        "seconds",
+        "level_lufs",
+        "snr_db",
+        "bandwidth_hz",
+        "remarks",
+        "audio_sha256",
+    ]);
+    for token in &record.tokens {
+        table.row(&token_row(token));
+    }
+    table.finish()
+}
+
+fn token_row(token: &TokenRecord) -> Vec<String> {
+    let key = &token.key;
+    vec![
+        token.name.clone(),
+        maybe(key.child.as_ref()),
+        maybe(key.session),
+        maybe(key.phase.as_ref()),
+        maybe(key.cohort.as_ref()),
+        maybe(key.condition.as_ref()),
+        maybe(key.date),
+        free_text(&key.word.to_string()),
+        free_text(key.target.as_deref().unwrap_or_default()),
+        free_text(key.position.as_deref().unwrap_or_default()),
+        maybe(key.treated),
+        key.attempt.to_string(),
+        maybe(key.elicitation),
+        maybe(key.age_months),
+        key.use_.to_string(),
+        maybe(key.answer),
+        maybe(key.clinician_score),
+        format!("{:.3}", token.seconds),
+        format!("{:.2}", token.level_lufs),
+        token
+            .snr_db
+            .map(|snr| format!("{snr:.1}"))
+            .unwrap_or_default(),
+        format!("{:.0}", token.bandwidth_hz),
+        free_text(&token.marks.join("; ")),
+        token.audio_sha256.clone(),
+    ]
+}
+
+/// The known answers of check tokens, as `listeners --key` reads them.
+pub fn write_key(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&["item", "answer"]);
+    for token in &record.tokens {
+        if token.key.use_ == Use::Check
+            && let Some(answer @ (KnownAnswer::Correct | KnownAnswer::Distorted)) = token.key.answer
+        {
+            table.row(&[token.name.clone(), answer.to_string()]);
+        }
+    }
+    table.finish()
+}
+
+/// Who was kept, and why not.
+pub fn write_panel(panel: &Panel, why: &dyn Fn(&str) -> String) -> Vec<u8> {
+    let mut table = Table::new(&["listener", "kept", "weight", "why"]);
+    for row in &panel.rows {
+        table.row(&[
+            row.listener.clone(),
+            row.kept.to_string(),
+            maybe(row.weight),
+            why(&row.listener),
+        ]);
+    }
+    table.finish()
+}
+
+/// Presentations that were set aside: never judged, never a 'distorted'.
+pub fn write_set_aside(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&[
+        "token",
+        "listener",
+        "presentation",
+        "sitting",
+        "order",
+        "reason",
+    ]);
+    for row in &record.presentations {
+        let Some(reason) = row.aside else { continue };
+        table.row(&[
+            row.token.clone(),
+            row.listener.to_string(),
+            row.kind.to_string(),
+            row.sitting.to_string(),
+            row.order.to_string(),
+            reason.to_string(),
+        ]);
+    }
+    table.finish()
+}
+
+/// Words that were to be said and were not recorded.
+pub fn write_missing(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&["child", "session", "phase", "word", "reason"]);
+    for row in &record.missing {
+        table.row(&[
+            row.child.clone(),
+            row.session.to_string(),
+            row.phase.clone(),
+            free_text(&row.word),
+            free_text(&row.reason),
+        ]);
+    }
+    table.finish()
+}
+
+/// The listeners, by how far they came.
+pub fn write_flow(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&["listener", "kind", "came"]);
+    for row in &record.listeners {
+        let came = serde_json::to_value(row.came)
+            .ok()
+            .and_then(|came| came.as_str().map(str::to_owned))
+            .unwrap_or_default();
+        table.row(&[row.code.to_string(), row.kind.to_string(), came]);
+    }
+    table.finish()
+}
+
+fn maybe<T: ToString>(value: Option<T>) -> String {
+    value.map(|value| value.to_string()).unwrap_or_default()
+}
+
+/// Free text that a spreadsheet would take for a formula gets an apostrophe in front.
+fn free_text(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    }
+}
+
+/// A CSV in memory.
+pub(super) struct Table(csv::Writer<Vec<u8>>);
+
+impl Table {
+    pub(super) fn new(header: &[&str]) -> Self {
+        let writer = WriterBuilder::new()
+            .terminator(Terminator::CRLF)
+            .from_writer(Vec::new());
+        let mut table = Self(writer);
+        table.write(header);
+        table
+    }
+
+    pub(super) fn row(&mut self, cells: &[String]) {
+        self.write(cells);
+    }
+
+    fn write<T: AsRef<[u8]>>(&mut self, cells: &[T]) {
+        // Rows are as long as the header and go into memory: there is nothing that can fail.
+        let _ = self.0.write_record(cells);
+    }
+
+    pub(super) fn finish(self) -> Vec<u8> {
+        self.0.into_inner().unwrap_or_default()
+    }
+}
