@@ -6,7 +6,7 @@ mod error;
 mod files;
 mod import;
 mod inputs;
-/// What a listener does.
+// What a listener does.
 pub mod listening;
 mod log;
 mod prepare;

@@ -1,21 +1,21 @@
 //! Audio: a recording in, a prepared token out. Samples are pure, files stay at the edge.
 
-/// What is accepted and what is kept: each bound has its one home here.
+// What is accepted and what is kept: each bound has its one home here.
 pub mod bounds;
 
-/// Bytes of a sound file to a recording, whatever the file is called.
+// Bytes of a sound file to a recording, whatever the file is called.
 pub mod decode;
 
-/// How loud a word is, and how high its peaks reach.
+// How loud a word is, and how high its peaks reach.
 pub mod level;
 
-/// A recording to a token that can be heard beside others.
+// A recording to a token that can be heard beside others.
 pub mod prepare;
 
-/// What is the matter with a recording, in words.
+// What is the matter with a recording, in words.
 pub mod quality;
 
-/// A decoded recording: its samples, where they came from, and its fingerprint.
+// A decoded recording: its samples, where they came from, and its fingerprint.
 pub mod recording;
 
 mod resample;

@@ -1,18 +1,18 @@
 //! Statistics: numbers in, numbers out. Nothing of ours is imported; there is no file, clock or generator of its own.
 
-/// How far raters agree.
+// How far raters agree.
 pub mod agreement;
 pub mod change;
 pub mod interval;
-/// A share of successes and how sure it is.
+// A share of successes and how sure it is.
 pub mod proportion;
 mod root;
 pub mod special;
 
-/// Items × raters with gaps.
+// Items × raters with gaps.
 pub mod table;
 
-/// How often each pattern of answers occurs.
+// How often each pattern of answers occurs.
 pub mod tally;
 
 mod undefined;

@@ -1,17 +1,17 @@
 //! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.
 
 mod invalid;
-/// The blinding key.
+// The blinding key.
 pub mod key;
 mod label;
 mod labels;
 mod panel;
-/// The sealed plan of a round.
+// The sealed plan of a round.
 pub mod plan;
 mod presentation;
 mod problem;
 mod ratings;
-/// What a round yielded.
+// What a round yielded.
 pub mod record;
 mod round;
 mod settings;

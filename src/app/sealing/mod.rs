@@ -8,7 +8,7 @@ use serde_json::json;
 
 mod checks;
 mod choice;
-/// What is sealed.
+// What is sealed.
 pub(super) mod document;
 
 use super::AppError;
