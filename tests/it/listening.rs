@@ -1,0 +1,146 @@
+//! What a listener does, act by act: what she would notice, and what is then in the store.
+
+use fairhearing::app::listening::ListeningError;
+use fairhearing::app::listening::Stage;
+use fairhearing::study::Judgement::Correct;
+use fairhearing::study::Judgement::Distorted;
+use fairhearing::study::SetAside;
+
+use crate::support::Labels;
+use crate::support::Study;
+use crate::support::answered;
+use crate::support::listen;
+
+#[test]
+fn a_whole_sitting_ends_with_a_receipt_and_every_judgement_in_the_store() {
+    let study = Study::with()
+        .children(3)
+        .peers(1)
+        .words(4)
+        .practice(2)
+        .sittings(1)
+        .sealed();
+    let mut asked = 0;
+    let receipt = listen(&study.workspace, &study.links()[0], |presented| {
+        asked += 1;
+        if presented.practice {
+            Correct
+        } else {
+            Distorted
+        }
+    });
+    let kept = study.judgements();
+    assert_eq!(kept.len(), asked);
+    // 32 scored words, 5 of them again, 2 checks, 2 for practice, 1 to warm up.
+    assert_eq!(asked, 32 + 5 + 2 + 2 + 1);
+    assert!(receipt.contains('-'), "{receipt}");
+    let mut again = study.listener(0);
+    assert_eq!(again.stage(), Stage::Done { receipt });
+}
+
+#[test]
+fn a_judgement_sent_twice_is_counted_once() {
+    let study = Study::with().sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let id = listener.current().unwrap().id;
+    let first = listener.judge(id, Distorted);
+    assert_eq!(listener.judge(id, Distorted), first);
+    let kept = study.judgements();
+    assert_eq!(kept.len(), 1);
+}
+
+#[test]
+fn another_answer_under_the_same_revision_is_refused_and_the_first_is_kept() {
+    let study = Study::with().practice(0).sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let id = listener.current().unwrap().id;
+    listener.judge(id, Distorted);
+    let refused = listener.try_judge(id, answered(Correct, 1));
+    assert!(
+        matches!(refused, Err(ListeningError::Conflict)),
+        "{refused:?}"
+    );
+    let kept = study.judgements();
+    assert_eq!(kept.len(), 1);
+    assert_eq!(kept[0].answer, Distorted);
+}
+
+#[test]
+fn a_word_set_aside_is_no_judgement() {
+    let study = Study::with().practice(0).labels(Labels::markers()).sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let id = listener.current().unwrap().id;
+    listener.try_set_aside(id, SetAside::Noise).unwrap();
+    let late = listener.try_judge(id, answered(Correct, 1));
+    assert!(matches!(late, Err(ListeningError::Settled)), "{late:?}");
+    let kept = study.judgements();
+    assert!(kept.is_empty());
+}
+
+#[test]
+fn a_listener_who_comes_back_after_an_hour_goes_on_and_loses_nothing() {
+    let study = Study::with()
+        .examples(1)
+        .warm_ups(2)
+        .give_back_minutes(30)
+        .tokens_per_sitting(8)
+        .judgements(1)
+        .repeats(0.0)
+        .repeat_distance(1)
+        .replays(0)
+        .show_word(false)
+        .round("autumn")
+        .sealed();
+    let mut first = study.listener(0);
+    first.begin();
+    let id = first.current().unwrap().id;
+    first.judge(id, Correct);
+    let mut second = study.listener(1);
+    second.wait_minutes(31);
+    second.begin();
+    first.wait_minutes(45);
+    first.judge_all(|presented| {
+        assert_eq!(presented.word, None);
+        Distorted
+    });
+    assert!(study.judgements().iter().any(|row| row.presentation == id));
+    first.finish();
+}
+
+#[test]
+fn an_answer_stands_where_the_plan_lets_nobody_change_it() {
+    let study = Study::with().practice(0).may_change(false).sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let id = listener.current().unwrap().id;
+    listener.judge(id, Correct);
+    let refused = listener.try_judge(id, answered(Distorted, 2));
+    assert!(
+        matches!(refused, Err(ListeningError::Settled)),
+        "{refused:?}"
+    );
+}
+
+#[test]
+fn a_barred_child_is_never_heard() {
+    let study = Study::with()
+        .children(2)
+        .sessions(2)
+        .checks(1)
+        .listeners(3)
+        .screening("rules = []".to_owned())
+        .bar(1, 0)
+        .sealed();
+    let mut barred = study.listener(0);
+    barred.begin();
+    let mut asked = 0;
+    barred.judge_all(|_| {
+        asked += 1;
+        Correct
+    });
+    // The six words of the other child, one of them again, one check, one to warm up, one to practise.
+    assert_eq!(asked, 6 + 1 + 1 + 1 + 1);
+}

@@ -1,0 +1,15 @@
+//! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
+
+mod labels;
+mod listener;
+mod study;
+mod words;
+
+pub(crate) use labels::Labels;
+pub(crate) use listener::Listener;
+pub(crate) use listener::answered;
+pub(crate) use listener::listen;
+pub(crate) use study::Study;
+pub(crate) use study::With;
+pub(crate) use words::spoken;
+pub(crate) use words::wav_16_bit;
