@@ -3,7 +3,11 @@
 // How far raters agree.
 pub mod agreement;
 pub mod change;
+// What a panel says of an item.
+pub mod consensus;
 pub mod interval;
+// One listener, and who is left out.
+pub mod listener;
 // A share of successes and how sure it is.
 pub mod proportion;
 mod root;

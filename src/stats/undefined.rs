@@ -67,4 +67,19 @@ pub enum Undefined {
         "the estimate for one rater is so far below zero that the step to the mean of raters has no meaning"
     )]
     PastPole,
+    /// Signal detection needs tokens of both kinds.
+    #[error("check words of both kinds are needed, correct and distorted")]
+    OneKindOfCheck,
+    /// No token was heard again.
+    #[error("no word was heard again")]
+    NoRepeats,
+    /// Too few judgements to see a drift.
+    #[error("fewer than ten judgements at different places show no drift")]
+    FewJudgements,
+    /// All answers are alike.
+    #[error("all answers are alike, so there is no drift to see")]
+    OneAnswer,
+    /// A fit found no end.
+    #[error("the fit did not converge")]
+    NoConvergence,
 }

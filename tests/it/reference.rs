@@ -29,10 +29,13 @@ impl Check {
     /// What the source gives at a dotted path of `expected`.
     #[track_caller]
     pub(crate) fn expected(&self, path: &str) -> &Value {
-        let found = path
-            .split('.')
-            .filter(|step| !step.is_empty())
-            .fold(&self.value["expected"], |value, step| &value[step]);
+        let found = path.split('.').filter(|step| !step.is_empty()).fold(
+            &self.value["expected"],
+            |value, step| match step.parse::<usize>() {
+                Ok(place) if value.is_array() => &value[place],
+                _ => &value[step],
+            },
+        );
         assert!(
             !found.is_null() || self.value["expected"].is_object(),
             "nothing at {path} of {}",
