@@ -2,10 +2,12 @@
 
 mod agreement;
 mod clock;
+mod consensus;
 mod error;
 mod files;
 mod import;
 mod inputs;
+mod listeners;
 // What a listener does.
 pub mod listening;
 mod log;
@@ -21,9 +23,13 @@ pub use agreement::AgreementOptions;
 pub use agreement::ScaleKind;
 pub use agreement::agreement;
 pub use clock::Now;
+pub use consensus::ConsensusOptions;
+pub use consensus::consensus;
 pub use error::AppError;
 pub use import::Imported;
 pub use import::import;
+pub use listeners::ListenerFiles;
+pub use listeners::listeners;
 pub use prepare::prepare_files;
 pub use results::record;
 pub use results::unlocked;

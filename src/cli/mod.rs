@@ -2,7 +2,9 @@
 
 mod agreement;
 mod common;
+mod consensus;
 mod import;
+mod listeners;
 mod new;
 mod output;
 mod prepare;
@@ -31,6 +33,8 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Agreement(agreement::Agreement),
+    Consensus(consensus::Consensus),
+    Listeners(listeners::Listeners),
     New(new::New),
     Import(import::Import),
     Prepare(prepare::Prepare),
@@ -61,6 +65,8 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
         Command::Agreement(command) => command.run(),
+        Command::Consensus(command) => command.run(),
+        Command::Listeners(command) => command.run(),
         Command::New(command) => command.run(),
         Command::Import(command) => command.run(),
         Command::Prepare(command) => command.run(),

@@ -26,4 +26,5 @@ pub use prepared::write_prepared;
 pub use ratings::read_ratings;
 pub use tokens::read_tokens;
 pub use toml_file::read_plan;
+pub use toml_file::read_rules;
 pub use toml_file::read_settings;

@@ -1,5 +1,6 @@
 //! The panel after screening, and the known answers of check items.
 
+use std::collections::BTreeMap;
 use std::collections::HashMap;
 use std::io::Read;
 
@@ -70,11 +71,14 @@ pub fn read_panel(name: &str, source: impl Read) -> Result<Panel, Problems> {
 ///
 /// # Errors
 /// All that is wrong, each with its line, its column and how to mend it.
-pub fn read_answer_key(name: &str, source: impl Read) -> Result<HashMap<String, String>, Problems> {
+pub fn read_answer_key(
+    name: &str,
+    source: impl Read,
+) -> Result<BTreeMap<String, String>, Problems> {
     let mut sheet = Sheet::open(name, source)?;
     let item = sheet.required(&["item", "token"]);
     let answer = sheet.required(&["answer"]);
-    let mut answers = HashMap::new();
+    let mut answers = BTreeMap::new();
     sheet.read_rows(|row, notes| {
         let (Some(item), Some(answer)) = (row.text(Some(item)), row.text(Some(answer))) else {
             notes.say_row(

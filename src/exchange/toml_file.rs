@@ -1,4 +1,6 @@
-//! The two files that a researcher writes by hand: `study.toml` and a round's plan.
+//! The files that a researcher writes by hand: `study.toml`, a round's plan, screening rules.
+
+use std::io::Read;
 
 use serde::de::DeserializeOwned;
 
@@ -28,6 +30,22 @@ pub fn read_plan(name: &str, text: &str) -> Result<Plan, Problems> {
     let plan: Plan = parsed(name, text)?;
     plan.check().map_err(|refusal| problem(name, refusal))?;
     Ok(plan)
+}
+
+/// Reads screening rules, whatever shape the caller gives them. `name` is the file as problems call it.
+///
+/// # Errors
+/// What is wrong, with its line: no text in UTF-8, or a field that is missing, unknown or of another kind.
+pub fn read_rules<T: DeserializeOwned>(name: &str, mut source: impl Read) -> Result<T, Problems> {
+    let mut text = String::new();
+    source.read_to_string(&mut text).map_err(|error| {
+        Problem::new(
+            name,
+            format!("cannot be read ({error})"),
+            "save it as plain text in UTF-8",
+        )
+    })?;
+    parsed(name, &text)
 }
 
 fn parsed<T: DeserializeOwned>(name: &str, text: &str) -> Result<T, Problems> {

@@ -1,5 +1,14 @@
 //! One test program: a file for each act.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::float_cmp,
+    clippy::format_push_string,
+    reason = "tests index with small numbers from files, and compare with exact expected values"
+)]
+#![cfg(test)]
+
 mod agreement_command;
 mod blinding_allocation;
 mod blinding_chance;

@@ -10,57 +10,98 @@ use crate::study::Ratings;
 use crate::study::TokenRow;
 use crate::study::TokenTable;
 
-/// A table of judgements with the names of its raters.
-pub(super) struct Judged {
-    pub(super) table: Table,
+/// A table of judgements with the names of its items and raters, both in the order of their names.
+pub(in super::super) struct Judged {
+    pub(in super::super) table: Table,
+    items: Vec<String>,
     raters: Vec<String>,
 }
 
 impl Judged {
-    /// All main judgements.
+    /// All main judgements on a scale.
     pub(super) fn all(ratings: &Ratings, scale: &Scale) -> Result<Self, Invalid> {
         let rows: Vec<&Rating> = ratings.of_kind(PresentationKind::Main).collect();
-        Self::of(ratings, &rows, scale)
+        Self::on_scale(ratings, &rows, scale)
     }
 
-    /// Some of the judgements.
-    pub(super) fn of(ratings: &Ratings, rows: &[&Rating], scale: &Scale) -> Result<Self, Invalid> {
-        let (items, n_items) = renumbered(&ratings.items, rows.iter().map(|row| row.item));
-        let (raters, n_raters) = renumbered(&ratings.raters, rows.iter().map(|row| row.rater));
-        let number = |of: &[u32], name: u32| of.get(name as usize).copied().unwrap_or(u32::MAX);
+    /// Some of the judgements on a scale.
+    pub(super) fn on_scale(
+        ratings: &Ratings,
+        rows: &[&Rating],
+        scale: &Scale,
+    ) -> Result<Self, Invalid> {
+        Self::of(ratings, rows, scale.categories().len(), |value| {
+            scale.category(value)
+        })
+    }
+
+    /// Some of the judgements, by the items and raters that occur among them.
+    pub(in super::super) fn of(
+        ratings: &Ratings,
+        rows: &[&Rating],
+        n_categories: usize,
+        category: impl Fn(u32) -> u32,
+    ) -> Result<Self, Invalid> {
+        let raters = Renumbered::of(&ratings.raters, rows.iter().map(|row| row.rater));
+        Self::with_raters(ratings, rows, raters, n_categories, category)
+    }
+
+    /// The same, with every rater of the file, whether she occurs among the judgements or not.
+    pub(in super::super) fn with_all_raters(
+        ratings: &Ratings,
+        rows: &[&Rating],
+        n_categories: usize,
+        category: impl Fn(u32) -> u32,
+    ) -> Result<Self, Invalid> {
+        let raters = Renumbered::of(&ratings.raters, (0_u32..).take(ratings.raters.len()));
+        Self::with_raters(ratings, rows, raters, n_categories, category)
+    }
+
+    fn with_raters(
+        ratings: &Ratings,
+        rows: &[&Rating],
+        raters: Renumbered,
+        n_categories: usize,
+        category: impl Fn(u32) -> u32,
+    ) -> Result<Self, Invalid> {
+        let items = Renumbered::of(&ratings.items, rows.iter().map(|row| row.item));
         let judgements: Vec<(u32, u32, u32)> = rows
             .iter()
             .map(|row| {
                 (
-                    number(&items, row.item),
-                    number(&raters, row.rater),
-                    scale.category(row.value),
+                    items.number(row.item),
+                    raters.number(row.rater),
+                    category(row.value),
                 )
             })
             .collect();
-        let table = Table::new(n_items, n_raters, scale.categories().len(), &judgements).map_err(
-            |error| {
-                Invalid::new(
-                    error.to_string(),
-                    "keep one judgement of each item by each rater",
-                )
-            },
-        )?;
-        let mut names = vec![String::new(); n_raters];
-        for (before, after) in (0_u32..).zip(&raters) {
-            if let Some(name) = names.get_mut(*after as usize) {
-                ratings.raters.name(before).clone_into(name);
-            }
-        }
+        let sizes = (items.names.len(), raters.names.len());
+        let table = Table::new(sizes.0, sizes.1, n_categories, &judgements).map_err(|error| {
+            Invalid::new(
+                error.to_string(),
+                "keep one judgement of each item by each rater",
+            )
+        })?;
         Ok(Self {
             table,
-            raters: names,
+            items: items.names,
+            raters: raters.names,
         })
+    }
+
+    /// An item's name.
+    pub(in super::super) fn item(&self, number: usize) -> &str {
+        self.items.get(number).map_or("", String::as_str)
     }
 
     /// A rater's name.
     pub(super) fn rater(&self, number: u32) -> &str {
         self.raters.get(number as usize).map_or("", String::as_str)
+    }
+
+    /// The raters' names.
+    pub(in super::super) fn raters(&self) -> &[String] {
+        &self.raters
     }
 }
 
@@ -123,24 +164,43 @@ pub(super) fn by_label<'a>(
     groups
 }
 
-/// New numbers, in the order of the names, for those that occur; and how many there are.
-fn renumbered(labels: &Labels, occurring: impl Iterator<Item = u32>) -> (Vec<u32>, usize) {
-    let mut numbers = vec![u32::MAX; labels.len()];
-    for number in occurring {
-        if let Some(place) = numbers.get_mut(number as usize) {
-            *place = 0;
+/// New numbers, in the order of the names, for the names that occur.
+struct Renumbered {
+    numbers: Vec<u32>,
+    names: Vec<String>,
+}
+
+impl Renumbered {
+    fn of(labels: &Labels, occurring: impl Iterator<Item = u32>) -> Self {
+        let mut occurs = vec![false; labels.len()];
+        for number in occurring {
+            if let Some(place) = occurs.get_mut(number as usize) {
+                *place = true;
+            }
+        }
+        let mut before: Vec<u32> = (0_u32..)
+            .zip(&occurs)
+            .filter(|(_, occurs)| **occurs)
+            .map(|(number, _)| number)
+            .collect();
+        before.sort_by(|a, b| labels.name(*a).cmp(labels.name(*b)));
+        let mut numbers = vec![u32::MAX; labels.len()];
+        for (after, before) in (0_u32..).zip(&before) {
+            if let Some(place) = numbers.get_mut(*before as usize) {
+                *place = after;
+            }
+        }
+        let name = |number: &u32| labels.name(*number).to_owned();
+        Self {
+            names: before.iter().map(name).collect(),
+            numbers,
         }
     }
-    let mut occurring: Vec<u32> = (0_u32..)
-        .zip(&numbers)
-        .filter(|(_, place)| **place == 0)
-        .map(|(number, _)| number)
-        .collect();
-    occurring.sort_by(|a, b| labels.name(*a).cmp(labels.name(*b)));
-    for (after, before) in (0_u32..).zip(&occurring) {
-        if let Some(place) = numbers.get_mut(*before as usize) {
-            *place = after;
-        }
+
+    fn number(&self, before: u32) -> u32 {
+        self.numbers
+            .get(before as usize)
+            .copied()
+            .unwrap_or(u32::MAX)
     }
-    (numbers, occurring.len())
 }

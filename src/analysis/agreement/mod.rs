@@ -21,7 +21,7 @@ pub use finding::StrengthFinding;
 pub use finding::Weighted;
 pub use finding::WithError;
 
-use judged::Judged;
+pub(super) use judged::Judged;
 use whole_panel::WholePanel;
 
 use super::Labelled;
@@ -73,7 +73,7 @@ pub fn agreement(
                 .zip(groups)
                 .filter(|(_, rows)| !rows.is_empty())
                 .map(|(name, rows)| {
-                    let judged = Judged::of(ratings, &rows, &scale)?;
+                    let judged = Judged::on_scale(ratings, &rows, &scale)?;
                     Ok((name.clone(), one(&judged, &scale, options)))
                 })
                 .collect::<Result<Labelled<_>, Invalid>>()

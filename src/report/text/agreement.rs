@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::columns::columns;
+use super::columns::header;
 use super::columns::interval;
 use super::columns::number;
 use super::columns::p_value;
@@ -51,7 +52,7 @@ fn whole(found: &Agreement) -> String {
 }
 
 fn coefficients(found: &Agreement) -> String {
-    let mut rows = vec![row([
+    let mut rows = vec![header([
         "",
         "estimate",
         "these raters",
@@ -142,7 +143,7 @@ fn pairs(found: &Agreement) -> String {
             number(kappas.last().copied()),
         );
     }
-    let mut rows = vec![row([
+    let mut rows = vec![header([
         "Pair",
         "items",
         "agreed",
@@ -172,7 +173,7 @@ fn pairs(found: &Agreement) -> String {
 fn complete_tables(found: &Agreement) -> String {
     let mut text = String::new();
     if let Some(icc) = &found.icc {
-        let mut rows = vec![row([
+        let mut rows = vec![header([
             "Intraclass correlation",
             "estimate",
             "interval",
@@ -230,8 +231,4 @@ fn line(
             .map(|strength| strength.word.clone())
             .unwrap_or_default(),
     ]
-}
-
-fn row<const N: usize>(cells: [&str; N]) -> Vec<String> {
-    cells.into_iter().map(str::to_owned).collect()
 }

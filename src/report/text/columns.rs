@@ -52,3 +52,16 @@ pub(super) fn p_value(p: Option<f64>) -> String {
         p => number(p),
     }
 }
+
+/// A share of 1 as percent to one place.
+pub(super) fn percent(share: Option<f64>) -> String {
+    share.map_or_else(
+        || "–".to_owned(),
+        |share| format!("{:.1}%", (share * 1000.0).round() / 10.0),
+    )
+}
+
+/// A header row.
+pub(super) fn header<const N: usize>(cells: [&str; N]) -> Vec<String> {
+    cells.into_iter().map(str::to_owned).collect()
+}

@@ -2,5 +2,9 @@
 
 mod agreement;
 mod columns;
+mod consensus;
+mod listeners;
 
 pub use agreement::agreement;
+pub use consensus::consensus;
+pub use listeners::listeners;
