@@ -127,7 +127,8 @@ pub fn prepare(recording: &Recording, target_lufs: f64) -> Result<Prepared, Prep
     let word = trim::find(&spectrum, samples.len(), step);
 
     let spoken = samples.get(word.span.clone()).unwrap_or_default();
-    let active = spoken.get(level::active_span(spoken)).unwrap_or_default();
+    let active_span = level::active_span(spoken);
+    let active = spoken.get(active_span.clone()).unwrap_or_default();
     let recorded_lufs = level::k_weighted_lufs(active, RATE_HZ);
     if !recorded_lufs.is_finite() {
         return Err(PrepareError::Inaudible);
@@ -146,8 +147,8 @@ pub fn prepare(recording: &Recording, target_lufs: f64) -> Result<Prepared, Prep
     let pcm = wav::to_16_bits(&whole);
     let onset = lead_in + before;
     let end = onset + word.span.len();
-    let heard = wav::to_floats(pcm.get(onset..end).unwrap_or_default());
-    let heard_active = heard.get(level::active_span(&heard)).unwrap_or_default();
+    let heard = pcm.get(onset + active_span.start..onset + active_span.end);
+    let heard = wav::to_floats(heard.unwrap_or_default());
     let wav = wav::write(&pcm).map_err(PrepareError::Write)?;
     let mut prepared = Prepared {
         sha256: hex(&Sha256::digest(&wav)),
@@ -155,7 +156,7 @@ pub fn prepare(recording: &Recording, target_lufs: f64) -> Result<Prepared, Prep
         seconds: pcm.len() as f64 / f64::from(RATE_HZ),
         onset_ms: onset as f64 / SAMPLES_A_MS as f64,
         end_ms: end as f64 / SAMPLES_A_MS as f64,
-        level_lufs: level::k_weighted_lufs(heard_active, RATE_HZ),
+        level_lufs: level::k_weighted_lufs(&heard, RATE_HZ),
         true_peak_dbtp,
         gain_db,
         snr_db: word.noise.map(|noise| snr_db(active, noise)),

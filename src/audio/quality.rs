@@ -18,6 +18,9 @@ pub const QUIETEST_LUFS: f64 = -50.0;
 /// The least distance of speech from noise, in decibels (ours).
 pub const LEAST_SNR_DB: f64 = 20.0;
 
+/// Samples in a row at the end of the range from which a recording is clipped.
+const SHORTEST_FLAT_TOP: usize = 3;
+
 /// One thing that is the matter with a token. `Display` says it in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -116,13 +119,14 @@ impl fmt::Display for QualityMark {
 
 /// Samples that lie at the end of the recorder's range: in runs of three or more at one value, the
 /// recording's own extreme, which is at least 0.9 of full scale. For a lossy coding, where flat tops
-/// come back rounded, every sample at or over full scale.
+/// come back rounded, every sample at or over full scale, if there are three or more.
 pub(super) fn clipped_samples(recording: &Recording) -> usize {
     let of_channel = |channel: &Vec<f64>| {
         if recording.source().lossless {
             flat_tops(channel)
         } else {
-            channel.iter().filter(|sample| sample.abs() >= 1.0).count()
+            let over = channel.iter().filter(|sample| sample.abs() >= 1.0).count();
+            if over >= SHORTEST_FLAT_TOP { over } else { 0 }
         }
     };
     recording
@@ -140,7 +144,7 @@ fn flat_tops(channel: &[f64]) -> usize {
         |sample: f64| (highest >= 0.9 && sample >= highest) || (lowest <= -0.9 && sample <= lowest);
     channel
         .chunk_by(|a, b| is_top(*a) && a.to_bits() == b.to_bits())
-        .filter(|run| run.len() >= 3)
+        .filter(|run| run.len() >= SHORTEST_FLAT_TOP)
         .map(<[f64]>::len)
         .sum()
 }
