@@ -162,6 +162,10 @@ pub enum WordSet {
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Screening {
+    /// The accuracy of a careful listener on check tokens, for the chance that a rule wrongly
+    /// leaves her out.
+    #[serde(default = "usual_careful_accuracy")]
+    pub careful_accuracy: Share,
     /// The rules as data; what a rule means stands with the statistics of listeners.
     pub rules: Vec<serde_json::Value>,
 }
@@ -174,11 +178,8 @@ pub struct Analysis {
     #[serde(default = "ninety_five")]
     pub confidence: Confidence,
     /// The seed of everything resampled.
-    #[serde(default)]
+    #[serde(default = "usual_seed")]
     pub seed: u64,
-    /// Resamples where an interval is resampled.
-    #[serde(default = "usual_resamples")]
-    pub resamples: u32,
 }
 
 /// The study's own words on the listener's page. Plain text; blank lines divide paragraphs.
@@ -308,6 +309,12 @@ const fn ninety_five() -> Confidence {
     Confidence::NINETY_FIVE
 }
 
-const fn usual_resamples() -> u32 {
-    2000
+/// One, as the commands' default.
+const fn usual_seed() -> u64 {
+    1
+}
+
+/// Nine of ten (ours).
+const fn usual_careful_accuracy() -> Share {
+    Share::NINE_OF_TEN
 }

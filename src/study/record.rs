@@ -142,7 +142,7 @@ pub struct PresentationRecord {
 }
 
 /// A word that was to be said and was not recorded.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct MissingRecord {
     /// The child's code.
     pub child: String,

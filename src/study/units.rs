@@ -66,6 +66,8 @@ impl std::str::FromStr for Confidence {
 pub struct Share(f64);
 
 impl Share {
+    /// Nine of ten.
+    pub const NINE_OF_TEN: Self = Self(0.9);
     /// 15%, the usual share of repeats and the smallest change that matters (ours).
     pub const FIFTEEN_PERCENT: Self = Self(0.15);
 

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::Draft;
+use crate::analysis;
 use crate::audio::prepare::HIGHEST_DBTP;
 use crate::blinding;
 use crate::blinding::Candidate;
@@ -48,6 +49,9 @@ impl Draft {
                     "check the child's code".to_owned(),
                 );
             }
+        }
+        if let Err(refusal) = analysis::rules_of(&self.plan.screening) {
+            say(refusal.what, refusal.mend);
         }
         let sample = [Use::Example, Use::Practice, Use::WarmUp];
         if !self

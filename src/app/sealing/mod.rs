@@ -45,6 +45,8 @@ pub struct Sealed {
     pub seal: String,
     /// Where the log stood just after, short: a later `verify` can be held against it.
     pub receipt: String,
+    /// The version of the consent that listeners agree to.
+    pub consent_version: String,
     /// The listeners' links. Their secrets are kept nowhere.
     pub links: Vec<Link>,
 }
@@ -209,6 +211,7 @@ impl Draft {
             round: self.plan.round,
             seal: seal.to_string(),
             receipt: head.receipt().to_string(),
+            consent_version: self.plan.texts.consent_version,
             links,
         })
     }

@@ -1,0 +1,245 @@
+//! A round: all findings together, from the same tables that its export holds.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::Agreement;
+use super::AgreementOptions;
+use super::Consensus;
+use super::ConsensusOptions;
+use super::Listeners;
+use super::Outcome;
+use super::OutcomeOptions;
+use super::ScaleKind;
+use crate::stats::listener::Rules;
+use crate::study::Invalid;
+use crate::study::Judgement;
+use crate::study::Panel;
+use crate::study::PanelRow;
+use crate::study::Plan;
+use crate::study::Ratings;
+use crate::study::StudySettings;
+use crate::study::TokenTable;
+use crate::study::Unlocked;
+use crate::study::plan::Screening;
+use crate::study::record::Came;
+use crate::study::record::MissingRecord;
+use crate::study::record::RoundFacts;
+use crate::study::record::RoundRecord;
+
+/// The tables of a round as its export gives them.
+#[derive(Debug, Clone)]
+pub struct RoundTables {
+    /// The judgements that count.
+    pub ratings: Ratings,
+    /// The scored tokens.
+    pub tokens: TokenTable,
+    /// The known answers of check tokens.
+    pub key: BTreeMap<String, String>,
+}
+
+/// All that a round shows.
+#[derive(Debug, Clone, Serialize)]
+pub struct RoundFindings {
+    /// What is known of the round itself.
+    pub round: RoundFacts,
+    /// The version of the program that computed this.
+    pub program: &'static str,
+    /// The study's settings as they were sealed.
+    pub study: StudySettings,
+    /// The sealed plan.
+    pub plan: Plan,
+    /// How many listeners came how far.
+    pub flow: BTreeMap<&'static str, usize>,
+    /// Every listener, and the rules that decided who is kept.
+    pub listeners: Listeners,
+    /// Who was kept, with the weight of each listener.
+    #[serde(skip)]
+    pub panel: Vec<PanelRow>,
+    /// Agreement of the listeners who were kept.
+    pub agreement: Agreement,
+    /// What the kept listeners say of each token.
+    pub consensus: Consensus,
+    /// Sessions, changes and verdicts.
+    pub outcome: Outcome,
+    /// Words without a recording.
+    pub missing: Vec<MissingRecord>,
+    /// Presentations that were set aside.
+    pub set_aside: usize,
+}
+
+/// The sealed rules of screening.
+///
+/// # Errors
+/// [`Invalid`] where a rule is none, or cannot be meant.
+pub fn rules_of(screening: &Screening) -> Result<Rules, Invalid> {
+    let refused = |what: String| {
+        Invalid::new(
+            format!("`screening`: {what}"),
+            "see the example of a plan in the README",
+        )
+    };
+    let value = serde_json::to_value(screening).map_err(|error| refused(error.to_string()))?;
+    let rules: Rules = serde_json::from_value(value).map_err(|error| refused(error.to_string()))?;
+    rules
+        .check()
+        .map_err(|error| Invalid::new(error.what, error.mend))?;
+    Ok(rules)
+}
+
+/// Computes all findings of an unlocked round, as its sealed plan says.
+///
+/// # Errors
+/// [`Invalid`] where tables and plan do not fit each other.
+pub fn round(
+    _unlocked: &Unlocked,
+    record: &RoundRecord,
+    tables: &RoundTables,
+) -> Result<RoundFindings, Invalid> {
+    let plan = &record.plan;
+    let confidence = plan.analysis.confidence.level();
+    let rules = rules_of(&plan.screening)?;
+    let positive = Judgement::Correct.as_str();
+    let listeners = super::listeners(
+        &tables.ratings,
+        Some(&tables.key),
+        &rules,
+        Some(positive),
+        confidence,
+    )?;
+    let kept = kept_only(&tables.ratings, &listeners);
+    let consensus = super::consensus(
+        &kept,
+        &ConsensusOptions {
+            positive: Some(positive.to_owned()),
+            confidence,
+            prior: PRIOR,
+        },
+    )?;
+    let everyone = super::consensus(
+        &tables.ratings,
+        &ConsensusOptions {
+            positive: Some(positive.to_owned()),
+            confidence,
+            prior: PRIOR,
+        },
+    )?;
+    let panel = panel(&listeners, &everyone);
+    Ok(RoundFindings {
+        round: record.facts.clone(),
+        program: env!("CARGO_PKG_VERSION"),
+        study: record.settings.clone(),
+        plan: plan.clone(),
+        flow: flow(record),
+        agreement: super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?,
+        outcome: super::outcome(
+            &tables.ratings,
+            &tables.tokens,
+            Some(&panel),
+            &outcome_options(plan),
+        )?,
+        panel: panel.rows,
+        consensus,
+        listeners,
+        missing: record.missing.clone(),
+        set_aside: record
+            .presentations
+            .iter()
+            .filter(|row| row.aside.is_some())
+            .count(),
+    })
+}
+
+/// Pseudo-judgements in each cell of the latent classes, as the command's default.
+const PRIOR: f64 = 0.1;
+
+/// Resamples of items for the interval of alpha, as the command's default.
+const RESAMPLES: u32 = 2000;
+
+fn kept_only(ratings: &Ratings, listeners: &Listeners) -> Ratings {
+    let kept: Vec<bool> = ratings
+        .raters
+        .names()
+        .iter()
+        .map(|name| {
+            listeners
+                .listeners
+                .iter()
+                .any(|row| row.rater == *name && row.kept)
+        })
+        .collect();
+    let mut ratings = ratings.clone();
+    ratings
+        .rows
+        .retain(|row| kept.get(row.rater as usize).copied().unwrap_or(false));
+    ratings
+}
+
+/// Who was kept, and what each listener's judgements weigh: the weights come from all listeners, so
+/// that they reject softly whom the rules reject outright.
+fn panel(listeners: &Listeners, everyone: &Consensus) -> Panel {
+    let weight = |name: &str| {
+        everyone
+            .raters
+            .iter()
+            .find(|row| row.rater == name)
+            .and_then(|row| row.weight)
+    };
+    let rows = listeners
+        .listeners
+        .iter()
+        .map(|row| PanelRow {
+            listener: row.rater.clone(),
+            kept: row.kept,
+            weight: weight(&row.rater),
+        })
+        .collect();
+    Panel { rows }
+}
+
+fn flow(record: &RoundRecord) -> BTreeMap<&'static str, usize> {
+    let steps = [
+        ("invited", Came::Invited),
+        ("opened", Came::Opened),
+        ("agreed", Came::Agreed),
+        ("began", Came::Began),
+        ("finished", Came::Finished),
+    ];
+    let reached = |step| {
+        record
+            .listeners
+            .iter()
+            .filter(|row| row.came >= step)
+            .count()
+    };
+    steps
+        .into_iter()
+        .map(|(name, step)| (name, reached(step)))
+        .collect()
+}
+
+fn agreement_options(plan: &Plan) -> AgreementOptions {
+    AgreementOptions {
+        scale: ScaleKind::Nominal,
+        categories: Some(Judgement::ALL.iter().map(ToString::to_string).collect()),
+        confidence: plan.analysis.confidence.level(),
+        replicates: RESAMPLES,
+        seed: plan.analysis.seed,
+    }
+}
+
+fn outcome_options(plan: &Plan) -> OutcomeOptions {
+    OutcomeOptions {
+        baseline: plan.contrast.from.to_string(),
+        treatment: plan.contrast.to.to_string(),
+        last: plan
+            .contrast
+            .last
+            .and_then(|last| usize::try_from(last).ok()),
+        smallest_change: plan.contrast.smallest_change.get(),
+        confidence: plan.analysis.confidence.level(),
+        seed: plan.analysis.seed,
+        ..OutcomeOptions::default()
+    }
+}

@@ -1,0 +1,149 @@
+//! All findings of an unlocked round, and the files of its report and its export.
+
+use std::path::Path;
+
+use super::AppError;
+use super::Workspace;
+use super::files;
+use super::results;
+use crate::analysis;
+use crate::analysis::RoundFindings;
+use crate::analysis::RoundTables;
+use crate::exchange;
+use crate::exchange::ExportFile;
+use crate::study::Panel;
+use crate::study::PanelRow;
+use crate::study::Problems;
+use crate::study::Unlocked;
+use crate::study::record::RoundRecord;
+
+/// What a round shows, with the tables that it was computed from.
+pub struct Findings {
+    /// Everything that was computed.
+    pub round: RoundFindings,
+    /// The round's tables, as CSV.
+    pub tables: Vec<ExportFile>,
+}
+
+/// Computes what an unlocked round shows, from the very bytes that its export holds.
+///
+/// # Errors
+/// [`AppError::Store`] if the study cannot be read; [`AppError::Unreadable`] if it contradicts its
+/// own plan.
+pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
+    let record = results::record(workspace, unlocked)?;
+    let ratings = exchange::write_ratings(&record);
+    let tokens = exchange::write_tokens(&record);
+    let key = exchange::write_key(&record);
+    let tables = RoundTables {
+        ratings: exchange::read_ratings(RATINGS, ratings.as_slice())
+            .map_err(|problems| ours(&problems))?,
+        tokens: exchange::read_tokens(TOKENS, tokens.as_slice())
+            .map_err(|problems| ours(&problems))?,
+        key: exchange::read_answer_key(KEY, key.as_slice()).map_err(|problems| ours(&problems))?,
+    };
+    let round = analysis::round(unlocked, &record, &tables)
+        .map_err(|refusal| AppError::Unreadable(refusal.to_string()))?;
+    let panel = panel_table(&round);
+    let tables = vec![
+        ExportFile {
+            name: RATINGS,
+            content: ratings,
+        },
+        ExportFile {
+            name: TOKENS,
+            content: tokens,
+        },
+        ExportFile {
+            name: "panel.csv",
+            content: panel,
+        },
+        ExportFile {
+            name: KEY,
+            content: key,
+        },
+        ExportFile {
+            name: "set_aside.csv",
+            content: exchange::write_set_aside(&record),
+        },
+        ExportFile {
+            name: "missing.csv",
+            content: exchange::write_missing(&record),
+        },
+        ExportFile {
+            name: "listeners.csv",
+            content: exchange::write_flow(&record),
+        },
+        ExportFile {
+            name: "rules.toml",
+            content: rules(&record)?,
+        },
+    ];
+    Ok(Findings { round, tables })
+}
+
+const RATINGS: &str = "ratings.csv";
+const TOKENS: &str = "tokens.csv";
+const KEY: &str = "key.csv";
+
+/// What we wrote ourselves could not be read back: our fault, not the asker's.
+fn ours(problems: &Problems) -> AppError {
+    AppError::Unreadable(problems.to_string())
+}
+
+fn panel_table(round: &RoundFindings) -> Vec<u8> {
+    let weights = round
+        .outcome
+        .panels
+        .as_ref()
+        .is_some_and(|panels| panels.weighted.is_some());
+    let why = |listener: &str| {
+        let found = round
+            .listeners
+            .listeners
+            .iter()
+            .find(|row| row.rater == listener);
+        found.map(|row| row.why.join("; ")).unwrap_or_default()
+    };
+    let rows = round
+        .panel
+        .iter()
+        .map(|row| PanelRow {
+            weight: row.weight.filter(|_| weights),
+            ..row.clone()
+        })
+        .collect();
+    exchange::write_panel(&Panel { rows }, &why)
+}
+
+/// The sealed screening rules, as `listeners --rules` reads them.
+fn rules(record: &RoundRecord) -> Result<Vec<u8>, AppError> {
+    toml::to_string_pretty(&record.plan.screening)
+        .map(String::into_bytes)
+        .map_err(|error| AppError::Unreadable(error.to_string()))
+}
+
+/// Writes files into a folder, which is made if it is not there: all of them, or none.
+///
+/// # Errors
+/// [`AppError::Refused`] if the folder holds other files; [`AppError::File`] if it cannot be written.
+pub fn write_folder(folder: &Path, content: &[(String, Vec<u8>)]) -> Result<(), AppError> {
+    let names: Vec<_> = content.iter().map(|(name, _)| name.as_str()).collect();
+    if let Ok(there) = std::fs::read_dir(folder) {
+        let strange = there
+            .flatten()
+            .any(|entry| !names.contains(&entry.file_name().to_string_lossy().as_ref()));
+        if strange {
+            return Err(AppError::refused(
+                format!("{} holds other files", folder.display()),
+                "name a folder that is empty or not there yet",
+            ));
+        }
+    }
+    files::make_folder(folder)?;
+    for (name, bytes) in content {
+        files::write(&folder.join(name), bytes)?;
+    }
+    files::settle_folder(folder);
+    Ok(())
+}
