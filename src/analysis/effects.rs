@@ -111,15 +111,14 @@ pub(super) fn effects(phases: &Phases<'_>, reasons: &mut Reasons) -> Effects {
     }
     let items = phases.items;
     let odds = items.map(|items| change::log_odds_ratio(from, to, better, items, confidence));
-    let odds = match odds {
-        Some(odds) => reasons.keep("log_odds_ratio", odds),
-        None => {
-            reasons.say(
-                "log_odds_ratio",
-                "odds need shares and the number of items behind each",
-            );
-            None
-        }
+    let odds = if let Some(odds) = odds {
+        reasons.keep("log_odds_ratio", odds)
+    } else {
+        reasons.say(
+            "log_odds_ratio",
+            "odds need shares and the number of items behind each",
+        );
+        None
     };
     let ratio = change::log_response_ratio(from, to, better, items, confidence);
     let ratio = reasons.keep("log_response_ratio", ratio);

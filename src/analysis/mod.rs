@@ -7,9 +7,11 @@ mod labelled;
 mod listeners;
 mod outcome;
 mod positive;
+mod precision;
 mod reasons;
 mod round;
 mod scale;
+mod series;
 
 pub use agreement::*;
 pub use consensus::*;
@@ -31,6 +33,12 @@ pub use outcome::SessionFinding;
 pub use outcome::Words;
 pub use outcome::outcome;
 pub use positive::Positive;
+pub use precision::ComponentFinding;
+pub use precision::ForecastFinding;
+pub use precision::Precision;
+pub use precision::PrecisionOptions;
+pub use precision::ReachedFinding;
+pub use precision::precision;
 pub use reasons::Reasons;
 pub use reasons::finite;
 pub use round::RoundFindings;
@@ -42,3 +50,10 @@ pub use scale::ScaleKind;
 
 pub use crate::stats::listener::Rule;
 pub use crate::stats::listener::Rules;
+pub use series::RandomisationFinding;
+pub use series::SeriesChange;
+pub use series::SeriesFinding;
+pub use series::SeriesOptions;
+pub use series::series;
+
+pub use crate::stats::change::Better;

@@ -50,7 +50,9 @@ pub fn outcome(files: &OutcomeFiles, options: OutcomeOptions) -> Result<Outcome,
     inputs::one_standard_input(&[Some(&files.ratings), Some(&files.tokens), panel, from_file])?;
     let ratings = inputs::read(&files.ratings, read_ratings)?;
     let tokens = inputs::tokens(&files.tokens)?;
-    let panel = panel.map(|path| inputs::read(path, read_panel)).transpose()?;
+    let panel = panel
+        .map(|path| inputs::read(path, read_panel))
+        .transpose()?;
     let options = OutcomeOptions {
         assignment: files.assignment.as_ref().map(assignment).transpose()?,
         ..options

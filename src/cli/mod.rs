@@ -6,10 +6,14 @@ mod consensus;
 mod import;
 mod listeners;
 mod new;
+mod outcome;
 mod output;
+mod precision;
 mod prepare;
 mod round;
 mod seal;
+mod serve;
+mod series;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -37,7 +41,10 @@ enum Command {
     Listeners(listeners::Listeners),
     New(new::New),
     Import(import::Import),
+    Outcome(outcome::Outcome),
+    Precision(precision::Precision),
     Prepare(prepare::Prepare),
+    Series(series::Series),
     Seal(seal::Seal),
     Close(round::Close),
     Unlock(round::Unlock),
@@ -69,7 +76,10 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Listeners(command) => command.run(),
         Command::New(command) => command.run(),
         Command::Import(command) => command.run(),
+        Command::Outcome(command) => command.run(),
+        Command::Precision(command) => command.run(),
         Command::Prepare(command) => command.run(),
+        Command::Series(command) => command.run(),
         Command::Seal(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),

@@ -75,9 +75,14 @@ impl Outcome {
     }
 }
 
-fn share(raw: &str) -> Result<f64, String> {
-    let number: f64 = raw.parse().map_err(|_| format!("`{raw}` is no number; write 0.15, say"))?;
-    Share::new(number).map(Share::get).map_err(|refusal| refusal.to_string())
+/// A share of 1.
+pub(super) fn share(raw: &str) -> Result<f64, String> {
+    let number: f64 = raw
+        .parse()
+        .map_err(|_| format!("`{raw}` is no number; write 0.15, say"))?;
+    Share::new(number)
+        .map(Share::get)
+        .map_err(|refusal| refusal.to_string())
 }
 
 #[expect(clippy::unnecessary_wraps, reason = "clap asks a parser for a Result")]

@@ -202,13 +202,20 @@ fn block_of(child: &str, blocks: &[Vec<String>]) -> Result<usize, Invalid> {
         })
 }
 
-/// Welch's t interval of the difference of two means.
-fn welch(first: &[f64], second: &[f64], confidence: f64) -> Option<[f64; 2]> {
+/// Welch's t interval of the difference of two means; nothing below two values a side or where none varies.
+pub(in crate::analysis) fn welch(
+    first: &[f64],
+    second: &[f64],
+    confidence: f64,
+) -> Option<[f64; 2]> {
     if first.len() < 2 || second.len() < 2 {
         return None;
     }
     let (m, n) = (first.len() as f64, second.len() as f64);
     let (a, b) = (variance(first) / m, variance(second) / n);
+    if a + b <= 1e-18 {
+        return None;
+    }
     let df = (a + b).powi(2) / (a * a / (m - 1.0) + b * b / (n - 1.0));
     let difference = second.iter().sum::<f64>() / n - first.iter().sum::<f64>() / m;
     let half = t_quantile(df, confidence)? * (a + b).sqrt();

@@ -24,7 +24,7 @@ pub(in crate::analysis) struct Joined<'a> {
     /// For each main judgement: token row, listener, whether correct.
     heard: Vec<Heard>,
     /// The sessions, ordered by child (as first met) and number.
-    pub(super) sessions: Vec<Session>,
+    pub(in crate::analysis) sessions: Vec<Session>,
     /// The session of each token row.
     session_of: Vec<u32>,
 }
@@ -42,7 +42,7 @@ pub(in crate::analysis) struct Session {
     pub(in crate::analysis) child: u32,
     pub(super) number: u32,
     pub(super) phase: u32,
-    pub(super) peer: bool,
+    pub(in crate::analysis) peer: bool,
 }
 
 /// A weight for each listener; 0 leaves her out.

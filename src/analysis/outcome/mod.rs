@@ -9,6 +9,7 @@ mod sentence;
 mod sessions;
 mod settle;
 
+pub(super) use cohorts::welch;
 pub use finding::ChangeFinding;
 pub use finding::CohortFinding;
 pub use finding::CohortTestFinding;
@@ -18,6 +19,7 @@ pub use finding::Panels;
 pub use finding::SessionFinding;
 pub use finding::Words;
 pub(super) use joined::Joined;
+pub(super) use resample::Scores;
 pub(super) use resample::resampled_nap;
 
 use joined::View;

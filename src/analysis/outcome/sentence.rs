@@ -37,15 +37,25 @@ pub(super) fn sentence(said: &Said) -> String {
     text
 }
 
-/// "From 40% to 65%: a rise of 25 points (12 to 37)."
+/// "From 40% to 65%: a rise of 25 points (12 to 37)." With a decimal where whole points would not add up.
 fn from_what_to_what(said: &Said) -> String {
     let [before, after] = said.means.map(points);
-    let difference = points(said.means[1] - said.means[0]);
+    let change = said.means[1] - said.means[0];
+    let difference = points(change);
+    let whole = after - before == difference;
+    let shown = |share: f64| {
+        if whole {
+            points(share).to_string()
+        } else {
+            format!("{:.1}", tenths(share))
+        }
+    };
     let [low, high] = said.limits.map(points);
+    let way = if change > 0.0 { "rise" } else { "fall" };
     let what = match difference {
         0 => "no difference".to_owned(),
-        up if up > 0 => format!("a rise of {}", counted(up)),
-        down => format!("a fall of {}", counted(-down)),
+        1 | -1 if whole => format!("a {way} of 1 point"),
+        _ => format!("a {way} of {} points", shown(change.abs())),
     };
     let between = if low >= 0 && difference > 0 {
         format!("{low} to {high}")
@@ -62,6 +72,7 @@ fn from_what_to_what(said: &Said) -> String {
         Reading::Child => "",
         Reading::TheseDays => " between these recordings, for listeners and words like these",
     };
+    let [before, after] = said.means.map(shown);
     format!("From {before}% to {after}%: {what} ({between}){scope}.")
 }
 
@@ -158,4 +169,9 @@ fn counted(points: i64) -> String {
 )]
 fn points(share: f64) -> i64 {
     (share * 100.0).round() as i64
+}
+
+/// A share as points to one place, halves away from zero.
+fn tenths(share: f64) -> f64 {
+    (share * 1000.0).round() / 10.0
 }

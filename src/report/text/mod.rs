@@ -3,8 +3,15 @@
 mod agreement;
 mod columns;
 mod consensus;
+mod effects;
 mod listeners;
+mod outcome;
+mod precision;
+mod series;
 
 pub use agreement::agreement;
 pub use consensus::consensus;
 pub use listeners::listeners;
+pub use outcome::outcome;
+pub use precision::precision;
+pub use series::series;

@@ -3,10 +3,9 @@
 use std::fmt::Write;
 
 use super::columns::columns;
-use super::columns::interval;
-use super::columns::number;
 use super::columns::p_value;
 use super::columns::percent;
+use super::effects;
 use crate::analysis::ChangeFinding;
 use crate::analysis::Outcome;
 use crate::analysis::SessionFinding;
@@ -31,7 +30,10 @@ pub fn outcome(found: &Outcome) -> String {
     );
     text.push_str(&cohorts(found));
     if let Some(panels) = &found.panels {
-        let weighted = panels.weighted.as_ref().map_or("not weighted", |_| "weighted");
+        let weighted = panels
+            .weighted
+            .as_ref()
+            .map_or("not weighted", |_| "weighted");
         let _ = writeln!(
             text,
             "\nAbove stand the kept listeners; --json holds all three panels (all, kept, {weighted})."
@@ -48,11 +50,26 @@ pub fn outcome(found: &Outcome) -> String {
 }
 
 fn sessions(sessions: &[SessionFinding]) -> String {
-    let head = ["child", "session", "phase", "words", "tokens", "judgements", "correct", "interval", "majority", "ties"];
+    let head = [
+        "child",
+        "session",
+        "phase",
+        "words",
+        "tokens",
+        "judgements",
+        "correct",
+        "interval",
+        "majority",
+        "ties",
+    ];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     rows.extend(sessions.iter().map(|session| {
         vec![
-            if session.peer { format!("{} (peer)", session.child) } else { session.child.clone() },
+            if session.peer {
+                format!("{} (peer)", session.child)
+            } else {
+                session.child.clone()
+            },
             session.session.to_string(),
             session.phase.clone(),
             words(session.words).to_owned(),
@@ -68,7 +85,6 @@ fn sessions(sessions: &[SessionFinding]) -> String {
 }
 
 fn one_change(change: &ChangeFinding) -> String {
-    let effects = &change.effects;
     let mut text = format!(
         "\n{} ({} words, {} to {}): {}\n  {}\n",
         change.child,
@@ -78,22 +94,12 @@ fn one_change(change: &ChangeFinding) -> String {
         change.verdict.replace('_', " "),
         change.sentence
     );
-    let rows = [
-        ("these days", percent(change.difference), limits(change.ci_these_days)),
-        ("NAP", number(effects.nap.estimate), interval(effects.nap.ci)),
-        ("Tau", number(effects.tau.estimate), interval(effects.tau.ci)),
-        ("Tau-U", number(effects.tau_u.estimate), String::new()),
-        ("PND", number(effects.pnd), String::new()),
-        ("log odds ratio", number(effects.log_odds_ratio.estimate), interval(effects.log_odds_ratio.ci)),
-        ("log response ratio", number(effects.log_response_ratio.estimate), interval(effects.log_response_ratio.ci)),
-        ("SMD, baseline", number(effects.smd.estimate), interval(effects.smd.ci)),
-        ("SMD, pooled", number(effects.smd_pooled.estimate), interval(effects.smd_pooled.ci)),
-        ("lag-1 autocorrelation", number(effects.lag1_autocorrelation), String::new()),
-    ];
-    let rows: Vec<Vec<String>> = rows
-        .into_iter()
-        .map(|(name, estimate, limits)| vec![format!("  {name}"), estimate, limits])
-        .collect();
+    let mut rows = vec![vec![
+        "  these days".to_owned(),
+        percent(change.difference),
+        limits(change.ci_these_days),
+    ]];
+    rows.extend(effects::rows(&change.effects));
     text.push_str(&columns(&rows));
     text
 }
@@ -102,7 +108,11 @@ fn cohorts(found: &Outcome) -> String {
     if found.cohorts.is_empty() {
         return String::new();
     }
-    let mut rows = vec![["cohort", "children", "mean change", "interval"].map(str::to_owned).to_vec()];
+    let mut rows = vec![
+        ["cohort", "children", "mean change", "interval"]
+            .map(str::to_owned)
+            .to_vec(),
+    ];
     rows.extend(found.cohorts.iter().map(|cohort| {
         vec![
             cohort.cohort.clone(),
