@@ -4,5 +4,9 @@
 pub mod chart;
 // Numbers as they are shown.
 pub mod number;
+// A table for a page and a file at once.
+pub mod table;
+// The tables of a round.
+pub mod tables;
 // Findings as plain text, for a terminal.
 pub mod text;

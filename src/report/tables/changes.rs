@@ -1,0 +1,495 @@
+//! Changes: the primary figures with their verdict, every other measure beside them, cohorts, and the panel three ways.
+
+use super::super::table::Cell;
+use super::super::table::Column;
+use super::super::table::Table;
+use super::CHILD;
+use super::COUNT;
+use super::DIFFERENCE;
+use super::SHARE;
+use super::WORDS;
+use super::field;
+use super::notes;
+use super::number;
+use super::word_set;
+use super::words;
+use crate::analysis::ChangeFinding;
+use crate::analysis::CohortFinding;
+use crate::analysis::Outcome;
+use crate::analysis::PanelFinding;
+
+const COLUMNS: [Column; 11] = [
+    CHILD,
+    WORDS,
+    words(
+        "Sessions",
+        &[
+            field(
+                "sessions_from",
+                "sessions of the earlier phase that count",
+                "",
+                COUNT,
+            ),
+            field(
+                "sessions_to",
+                "sessions of the later phase that count",
+                "",
+                COUNT,
+            ),
+        ],
+    ),
+    number(
+        "Before",
+        &[field(
+            "mean_from",
+            "unweighted mean of the earlier sessions",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+    number(
+        "After",
+        &[field(
+            "mean_to",
+            "unweighted mean of the later sessions",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+    number(
+        "Difference, points",
+        &[field(
+            "difference",
+            "later mean less earlier mean",
+            "share of 1",
+            DIFFERENCE,
+        )],
+    ),
+    number(
+        "Interval",
+        &[
+            field(
+                "ci_low",
+                "lower limit: of the child where both sides have three sessions, else between these recordings",
+                "share of 1",
+                DIFFERENCE,
+            ),
+            field(
+                "ci_high",
+                "upper limit of the same",
+                "share of 1",
+                DIFFERENCE,
+            ),
+        ],
+    ),
+    number(
+        "Between these recordings",
+        &[
+            field(
+                "ci_these_days_low",
+                "lower limit between the recordings at hand",
+                "share of 1",
+                DIFFERENCE,
+            ),
+            field(
+                "ci_these_days_high",
+                "upper limit of the same",
+                "share of 1",
+                DIFFERENCE,
+            ),
+        ],
+    ),
+    number(
+        "Detectable change, points",
+        &[field(
+            "mdc95",
+            "minimal detectable change of this design: 1.96 standard errors of a difference under no change",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+    words(
+        "It carries",
+        &[field(
+            "mdc95_includes_sessions",
+            "whether the minimal detectable change carries good and bad days",
+            "",
+            "true, false",
+        )],
+    ),
+    words(
+        "Verdict",
+        &[field(
+            "verdict",
+            "by the rule table",
+            "",
+            "improved, declined, no_relevant_change, cannot_tell",
+        )],
+    ),
+];
+
+/// One row for each child and set of words.
+pub fn changes<'a>(found: impl Iterator<Item = &'a ChangeFinding> + Clone) -> Table {
+    Table {
+        name: "changes",
+        caption: "The change of each child over the sealed contrast.".to_owned(),
+        columns: COLUMNS.to_vec(),
+        rows: found.clone().map(change).collect(),
+        notes: notes(found.map(|c| (c.child.clone(), &c.reasons)))
+            .into_iter()
+            .filter(|note| {
+                ["difference", "ci", "mdc95", "interval between"]
+                    .iter()
+                    .any(|of| note.starts_with(of))
+            })
+            .collect(),
+    }
+}
+
+fn change(found: &ChangeFinding) -> Vec<Cell> {
+    let (exact, shown) = word_set(found.words);
+    let carries = if found.mdc95_includes_sessions {
+        "words, listeners, days"
+    } else {
+        "words, listeners"
+    };
+    vec![
+        Cell::words(&found.child),
+        Cell::term(exact, shown),
+        Cell {
+            shown: format!("{} and {}", found.sessions_from, found.sessions_to),
+            exact: vec![
+                found.sessions_from.to_string(),
+                found.sessions_to.to_string(),
+            ],
+        },
+        Cell::share(found.mean_from),
+        Cell::share(found.mean_to),
+        Cell::points(found.difference),
+        Cell::points_limits(found.ci),
+        Cell::points_limits(found.ci_these_days),
+        Cell::fixed_points(found.mdc95),
+        Cell::term(found.mdc95_includes_sessions.to_string(), carries),
+        Cell::term(found.verdict, verdict(found)),
+    ]
+}
+
+/// A verdict in words, and of what it speaks.
+pub(in crate::report) fn verdict(found: &ChangeFinding) -> &'static str {
+    match (found.verdict, found.mdc95_includes_sessions) {
+        ("improved", true) => "improved",
+        ("improved", false) => "these recordings improved",
+        ("declined", true) => "declined",
+        ("declined", false) => "these recordings declined",
+        ("no_relevant_change", true) => "no relevant change",
+        ("no_relevant_change", false) => "no relevant change in these recordings",
+        _ => "cannot be told yet",
+    }
+}
+
+const MEASURES: [Column; 13] = [
+    CHILD,
+    WORDS,
+    number(
+        "NAP",
+        &[field(
+            "nap",
+            "nonoverlap of all pairs of sessions, one from each phase",
+            "",
+            SHARE,
+        )],
+    ),
+    number(
+        "Interval",
+        &[
+            field(
+                "nap_ci_low",
+                "lower limit, Newcombe 2006 method 5, session scores taken as exact",
+                "",
+                SHARE,
+            ),
+            field("nap_ci_high", "upper limit of the same", "", SHARE),
+        ],
+    ),
+    number(
+        "Resampled",
+        &[
+            field(
+                "nap_ci_resampled_low",
+                "lower limit with each session's own error carried along",
+                "",
+                SHARE,
+            ),
+            field(
+                "nap_ci_resampled_high",
+                "upper limit of the same",
+                "",
+                SHARE,
+            ),
+        ],
+    ),
+    number("Tau", &[field("tau", "2 NAP - 1", "", DIFFERENCE)]),
+    number(
+        "Tau-U",
+        &[field(
+            "tau_u",
+            "Tau less the baseline's trend (Parker et al. 2011); it has no sampling distribution, so no interval",
+            "",
+            "a number",
+        )],
+    ),
+    number(
+        "Log odds ratio",
+        &[field(
+            "log_odds_ratio",
+            "of the two means",
+            "natural log",
+            "a number",
+        )],
+    ),
+    number(
+        "Its interval",
+        &[
+            field(
+                "log_odds_ratio_ci_low",
+                "lower limit",
+                "natural log",
+                "a number",
+            ),
+            field(
+                "log_odds_ratio_ci_high",
+                "upper limit",
+                "natural log",
+                "a number",
+            ),
+        ],
+    ),
+    number(
+        "Log response ratio",
+        &[field(
+            "log_response_ratio",
+            "log of the later over the earlier mean",
+            "natural log",
+            "a number",
+        )],
+    ),
+    number(
+        "Interval of it",
+        &[
+            field(
+                "log_response_ratio_ci_low",
+                "lower limit",
+                "natural log",
+                "a number",
+            ),
+            field(
+                "log_response_ratio_ci_high",
+                "upper limit",
+                "natural log",
+                "a number",
+            ),
+        ],
+    ),
+    number(
+        "d, baseline",
+        &[field(
+            "smd",
+            "difference in standard deviations of the child's own baseline; not comparable with a group d",
+            "standard deviations",
+            "a number",
+        )],
+    ),
+    number(
+        "Autocorrelation",
+        &[field(
+            "lag1_autocorrelation",
+            "whether neighbouring sessions resemble each other",
+            "",
+            DIFFERENCE,
+        )],
+    ),
+];
+
+/// The other measures of change.
+pub fn measures<'a>(found: impl Iterator<Item = &'a ChangeFinding> + Clone) -> Table {
+    Table {
+        name: "measures",
+        caption:
+            "Other measures of the same changes. They take the sessions of a phase as independent."
+                .to_owned(),
+        columns: MEASURES.to_vec(),
+        rows: found.clone().map(measure).collect(),
+        notes: notes(found.map(|c| (c.child.clone(), &c.reasons))),
+    }
+}
+
+fn measure(found: &ChangeFinding) -> Vec<Cell> {
+    let (exact, shown) = word_set(found.words);
+    let effects = &found.effects;
+    vec![
+        Cell::words(&found.child),
+        Cell::term(exact, shown),
+        Cell::coefficient(effects.nap.estimate),
+        Cell::limits(effects.nap.ci),
+        Cell::limits(effects.nap.ci_resampled),
+        Cell::coefficient(effects.tau.estimate),
+        Cell::coefficient(effects.tau_u.estimate),
+        Cell::coefficient(effects.log_odds_ratio.estimate),
+        Cell::limits(effects.log_odds_ratio.ci),
+        Cell::coefficient(effects.log_response_ratio.estimate),
+        Cell::limits(effects.log_response_ratio.ci),
+        Cell::fixed(effects.smd.estimate, 2),
+        Cell::coefficient(effects.lag1_autocorrelation),
+    ]
+}
+
+const COHORTS: [Column; 4] = [
+    words(
+        "Cohort",
+        &[field(
+            "cohort",
+            "way of treating",
+            "",
+            "a cohort of the study",
+        )],
+    ),
+    number(
+        "Children",
+        &[field(
+            "children",
+            "children whose change is known",
+            "",
+            COUNT,
+        )],
+    ),
+    number(
+        "Mean change, points",
+        &[field(
+            "mean_change",
+            "unweighted mean of the children's differences",
+            "share of 1",
+            DIFFERENCE,
+        )],
+    ),
+    number(
+        "Interval",
+        &[
+            field(
+                "ci_low",
+                "lower limit by Student's t over children",
+                "share of 1",
+                DIFFERENCE,
+            ),
+            field(
+                "ci_high",
+                "upper limit of the same",
+                "share of 1",
+                DIFFERENCE,
+            ),
+        ],
+    ),
+];
+
+/// The cohorts side by side.
+pub fn cohorts(found: &[CohortFinding]) -> Table {
+    Table {
+        name: "cohorts",
+        caption: "The cohorts side by side; the child is the unit.".to_owned(),
+        columns: COHORTS.to_vec(),
+        rows: found
+            .iter()
+            .map(|cohort| {
+                vec![
+                    Cell::words(&cohort.cohort),
+                    Cell::count(cohort.children),
+                    Cell::points(cohort.mean_change),
+                    Cell::points_limits(cohort.ci),
+                ]
+            })
+            .collect(),
+        notes: notes(found.iter().map(|c| (c.cohort.clone(), &c.reasons))),
+    }
+}
+
+const PANELS: [Column; 6] = [
+    CHILD,
+    WORDS,
+    words(
+        "Listeners",
+        &[field(
+            "panel",
+            "which listeners count",
+            "",
+            "kept, all, weighted",
+        )],
+    ),
+    number(
+        "Difference, points",
+        &[field(
+            "difference",
+            "later mean less earlier mean",
+            "share of 1",
+            DIFFERENCE,
+        )],
+    ),
+    number(
+        "Interval",
+        &[
+            field("ci_low", "lower limit", "share of 1", DIFFERENCE),
+            field("ci_high", "upper limit", "share of 1", DIFFERENCE),
+        ],
+    ),
+    words(
+        "Verdict",
+        &[field(
+            "verdict",
+            "by the rule table",
+            "",
+            "improved, declined, no_relevant_change, cannot_tell",
+        )],
+    ),
+];
+
+/// The changes as the kept, all, and all by weight heard them.
+pub fn panels(outcome: &Outcome) -> Table {
+    let mut rows = Vec::new();
+    if let Some(panels) = &outcome.panels {
+        for (place, kept) in panels.kept.changes.iter().enumerate() {
+            let others = [
+                ("kept", "kept", Some(&panels.kept)),
+                ("all", "all", Some(&panels.all)),
+                ("weighted", "all, by weight", panels.weighted.as_ref()),
+            ];
+            for (exact, shown, panel) in others {
+                rows.extend(panel.and_then(|panel| panel_row(kept, exact, shown, panel, place)));
+            }
+        }
+    }
+    Table {
+        name: "panels",
+        caption: "The same changes with every listener, and with every listener by her weight."
+            .to_owned(),
+        columns: PANELS.to_vec(),
+        rows,
+        notes: Vec::new(),
+    }
+}
+
+fn panel_row(
+    kept: &ChangeFinding,
+    exact: &str,
+    shown: &str,
+    panel: &PanelFinding,
+    place: usize,
+) -> Option<Vec<Cell>> {
+    let found = panel.changes.get(place)?;
+    let (words, words_shown) = word_set(kept.words);
+    Some(vec![
+        Cell::words(&kept.child),
+        Cell::term(words, words_shown),
+        Cell::term(exact, shown),
+        Cell::points(found.difference),
+        Cell::points_limits(found.ci),
+        Cell::term(found.verdict, verdict(found)),
+    ])
+}

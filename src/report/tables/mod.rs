@@ -1,0 +1,129 @@
+//! The tables of a report, each for the page and for its file.
+
+mod agreement;
+mod changes;
+mod listeners;
+mod sessions;
+mod tokens;
+
+pub use agreement::agreement;
+pub use agreement::agreement_by;
+pub use agreement::intraclass;
+pub use agreement::pairs;
+pub use changes::changes;
+pub use changes::cohorts;
+pub use changes::measures;
+pub use changes::panels;
+pub use listeners::listeners;
+pub use listeners::rules;
+pub use sessions::sessions;
+pub use tokens::consensus;
+pub use tokens::contested;
+pub use tokens::missing;
+pub use tokens::recordings;
+pub use tokens::set_aside;
+
+use super::table::Align;
+use super::table::Column;
+use super::table::Field;
+use crate::analysis::Reasons;
+use crate::analysis::Words;
+
+const fn words(head: &'static str, fields: &'static [Field]) -> Column {
+    Column {
+        head,
+        align: Align::Words,
+        fields,
+    }
+}
+
+const fn number(head: &'static str, fields: &'static [Field]) -> Column {
+    Column {
+        head,
+        align: Align::Number,
+        fields,
+    }
+}
+
+const fn field(
+    name: &'static str,
+    meaning: &'static str,
+    unit: &'static str,
+    allowed: &'static str,
+) -> Field {
+    Field {
+        name,
+        meaning,
+        unit,
+        allowed,
+    }
+}
+
+const SHARE: &str = "0 to 1";
+const DIFFERENCE: &str = "-1 to 1";
+const COUNT: &str = "0, 1, 2, …";
+
+const CHILD: Column = words(
+    "Child",
+    &[field(
+        "child",
+        "the child's code",
+        "",
+        "a code of the study",
+    )],
+);
+
+const WORDS: Column = words(
+    "Words",
+    &[field(
+        "words",
+        "which words count",
+        "",
+        "all, treated, untreated",
+    )],
+);
+
+/// What a file calls a set of words, and what a page calls it.
+pub(super) const fn word_set(words: Words) -> (&'static str, &'static str) {
+    match words {
+        Words::All => ("all", "all"),
+        Words::Treated => ("treated", "treated"),
+        Words::Untreated => ("untreated", "untreated"),
+    }
+}
+
+/// Reasons as notes: each once, in their order, with whom it concerns.
+fn notes<'a>(reasons: impl Iterator<Item = (String, &'a Reasons)>) -> Vec<String> {
+    let mut said: Vec<(String, Vec<String>)> = Vec::new();
+    for (whom, reasons) in reasons {
+        for (field, reason) in reasons.iter() {
+            let text = format!("{}: {reason}", plain(field));
+            match said.iter_mut().find(|(known, _)| *known == text) {
+                Some((_, concerned)) if !concerned.contains(&whom) => concerned.push(whom.clone()),
+                Some(_) => {}
+                None => said.push((text, vec![whom.clone()])),
+            }
+        }
+    }
+    said.into_iter()
+        .map(|(text, concerned)| {
+            let concerned: Vec<String> = concerned.into_iter().filter(|w| !w.is_empty()).collect();
+            if concerned.is_empty() {
+                format!("{text}.")
+            } else {
+                format!("{text} ({}).", concerned.join(", "))
+            }
+        })
+        .collect()
+}
+
+/// A field's name as words.
+fn plain(field: &str) -> String {
+    field
+        .replace("ci_these_days", "interval between these recordings")
+        .replace("ci_both", "interval for listeners like these")
+        .replace("ci_resampled", "resampled interval")
+        .replace("consensus_ci", "interval of the consensus")
+        .replace(".ci", " (interval)")
+        .replace(['_', '.'], " ")
+}
