@@ -12,7 +12,6 @@ mod precision;
 mod prepare;
 mod round;
 mod seal;
-mod serve;
 mod series;
 
 use std::ffi::OsString;

@@ -371,7 +371,7 @@ impl With {
              give_back_minutes = {}\n\
              [contrast]\nfrom = {from:?}\nto = {to:?}\n\
              [screening]\n{}\n\
-             [analysis]\nseed = 7\nresamples = 200\n\
+             [analysis]\nseed = 7\n\
              [texts]\nconsent_version = \"1\"\nconsent = \"I listen of my own will.\"\n\
              instruction = \"Judge the s sound alone.\"\n",
             self.round,
