@@ -1,0 +1,110 @@
+//! Simulated listeners: they know a word by the sound that the server plays to them, and by nothing
+//! else.
+
+use std::collections::HashMap;
+
+use rand::RngExt;
+use rand::SeedableRng;
+use rand_chacha::ChaCha12Rng;
+
+use super::Samples;
+use crate::app::AppError;
+use crate::app::files;
+use crate::app::workspace::Workspace;
+use crate::audio;
+use crate::exchange;
+use crate::study::Judgement;
+
+/// The seed of every simulated listener's chance.
+const SEED: u64 = 20_261_125;
+
+/// How steeply a listener's answers follow the sound (a logistic slope over quality from 0 to 1).
+const SLOPE: f64 = 7.0;
+
+/// A panel that is simulated: each listener with her own sensitivity, leniency and attention.
+pub struct SimulatedPanel {
+    /// How clear each recording's sound is, from 0 to 1, by the fingerprint of what is played.
+    quality: HashMap<[u8; 32], f64>,
+}
+
+/// One simulated listener.
+struct Ears {
+    sensitivity: f64,
+    leniency: f64,
+    attention: f64,
+    chance: ChaCha12Rng,
+}
+
+impl SimulatedPanel {
+    /// The panel that knows how each recording of the samples truly is.
+    ///
+    /// # Errors
+    /// [`AppError::Store`] or [`AppError::File`] if the study or the samples cannot be read.
+    pub fn of(workspace: &Workspace, samples: &Samples) -> Result<Self, AppError> {
+        let path = samples.truth();
+        let truth = exchange::read_truth(&path.display().to_string(), files::read(&path)?.as_slice())?;
+        let tokens = workspace.store().read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
+        let mut quality = HashMap::new();
+        for token in tokens {
+            let known = token.key.file.as_ref().and_then(|file| truth.get(file));
+            let wav = files::read(&workspace.prepared(&token.prepared.sha256))?;
+            if let (Some(known), Some(sound)) = (known, fingerprint(&wav)) {
+                quality.insert(sound, *known);
+            }
+        }
+        Ok(Self { quality })
+    }
+
+    /// How the listener with that number hears: the same every time.
+    pub fn listener(&self, number: u32) -> SimulatedListener<'_> {
+        let mut chance = ChaCha12Rng::seed_from_u64(SEED);
+        chance.set_stream(u64::from(number));
+        let spread = |chance: &mut ChaCha12Rng| chance.random_range(-1.0..1.0);
+        let careless = CARELESS.contains(&number);
+        SimulatedListener {
+            panel: self,
+            ears: Ears {
+                sensitivity: 1.0 + 0.3 * spread(&mut chance),
+                leniency: 0.8 * spread(&mut chance),
+                attention: if careless { 0.15 } else { 0.97 },
+                chance,
+            },
+        }
+    }
+}
+
+/// The numbers of the listeners who hardly listen.
+const CARELESS: [u32; 2] = [5, 11];
+
+/// A simulated listener at work.
+pub struct SimulatedListener<'p> {
+    panel: &'p SimulatedPanel,
+    ears: Ears,
+}
+
+impl SimulatedListener<'_> {
+    /// What she says of a sound, and how long she takes, in milliseconds.
+    pub fn judge(&mut self, sound: &[u8]) -> (Judgement, u32) {
+        let quality = fingerprint(sound).and_then(|print| self.panel.quality.get(&print));
+        let ears = &mut self.ears;
+        let attends = ears.chance.random_bool(ears.attention);
+        let correct = match quality {
+            Some(quality) if attends => ears.hears_correct(*quality),
+            _ => ears.chance.random_bool(0.5),
+        };
+        let rt_ms = if attends { 450 + ears.chance.random_range(0..900) } else { ears.chance.random_range(60..260) };
+        (if correct { Judgement::Correct } else { Judgement::Distorted }, rt_ms)
+    }
+}
+
+impl Ears {
+    fn hears_correct(&mut self, quality: f64) -> bool {
+        let logit = SLOPE * self.sensitivity * (quality - 0.5) + self.leniency;
+        self.chance.random_bool(1.0 / (1.0 + (-logit).exp()))
+    }
+}
+
+/// What tells one sound from another, whatever file carries it.
+fn fingerprint(file: &[u8]) -> Option<[u8; 32]> {
+    audio::decode(file).ok().map(|recording| recording.fingerprint())
+}
