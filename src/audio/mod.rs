@@ -6,6 +6,9 @@ pub mod bounds;
 // Bytes of a sound file to a recording, whatever the file is called.
 pub mod decode;
 
+// Tokens as FLAC.
+pub mod flac;
+
 // How loud a word is, and how high its peaks reach.
 pub mod level;
 
