@@ -1,12 +1,12 @@
 //! The command `agreement` on the files of people: run as they run it.
 
-use std::io::Write;
-use std::process::Command;
 use std::process::Output;
-use std::process::Stdio;
 
 use serde_json::Value;
 
+use crate::command_line;
+use crate::command_line::json;
+use crate::command_line::said;
 use crate::reference::Check;
 
 #[test]
@@ -255,11 +255,14 @@ fn neither_the_order_of_rows_nor_the_number_of_threads_changes_a_digit() {
     let mut turned: Vec<&str> = rows.lines().collect();
     turned.reverse();
     let turned = format!("{header}\n{}\n", turned.join("\n"));
-    let one = run_threads(&["-", "--json"], &text, "1");
-    assert_eq!(one.stdout, run_threads(&["-", "--json"], &text, "2").stdout);
+    let one = command_line::run_threads("agreement", &["-", "--json"], &text, "1");
     assert_eq!(
         one.stdout,
-        run_threads(&["-", "--json"], &turned, "2").stdout
+        command_line::run_threads("agreement", &["-", "--json"], &text, "2").stdout
+    );
+    assert_eq!(
+        one.stdout,
+        command_line::run_threads("agreement", &["-", "--json"], &turned, "2").stdout
     );
 }
 
@@ -283,35 +286,6 @@ fn a_million_judgements_are_read_and_measured() {
     assert!(found["krippendorff_alpha"]["ci_both"].is_array());
 }
 
-#[track_caller]
-fn json(out: &Output) -> Value {
-    assert!(out.status.success(), "{}", said(out));
-    serde_json::from_slice(&out.stdout).unwrap()
-}
-
-fn said(out: &Output) -> String {
-    String::from_utf8_lossy(&out.stderr).into_owned()
-}
-
 fn run(arguments: &[&str], input: &str) -> Output {
-    run_threads(arguments, input, "2")
-}
-
-fn run_threads(arguments: &[&str], input: &str, threads: &str) -> Output {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
-        .arg("agreement")
-        .args(arguments)
-        .env("RAYON_NUM_THREADS", threads)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut stdin = child.stdin.take().unwrap();
-    let input = input.to_owned();
-    // A command that refuses its arguments may never read what it is sent.
-    let writing = std::thread::spawn(move || stdin.write_all(input.as_bytes()));
-    let out = child.wait_with_output().unwrap();
-    let _ = writing.join().unwrap();
-    out
+    command_line::run("agreement", arguments, input)
 }

@@ -10,11 +10,13 @@
 #![cfg(test)]
 
 mod agreement_command;
+mod agreement_laws;
 mod blinding_allocation;
 mod blinding_chance;
 mod blinding_order;
 mod blinding_plan;
 mod blinding_spread;
+mod command_line;
 mod decode;
 mod distributions;
 mod import;
@@ -22,6 +24,7 @@ mod listening;
 mod loudness;
 mod outcome_command;
 mod metadata;
+mod panel_commands;
 mod prepare;
 mod program;
 mod ratings_file;
