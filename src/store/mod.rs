@@ -103,17 +103,15 @@ impl Store {
         thread_local! {
             static OPEN: RefCell<Option<(PathBuf, rusqlite::Connection)>> = const { RefCell::new(None) };
         }
-        OPEN.with(|slot| {
-            let mut slot = slot.borrow_mut();
-            let kept = slot.take().filter(|(path, _)| path == &*self.path);
-            let connection = match kept {
-                Some((_, connection)) => connection,
-                None => open::for_reading(&self.path)?,
-            };
-            let outcome = read_once(&connection, job);
-            *slot = Some(((*self.path).clone(), connection));
-            outcome
-        })
+        // Taken out while it is used, so that a read inside a read opens one of its own.
+        let kept = OPEN.take().filter(|(path, _)| path == &*self.path);
+        let connection = match kept {
+            Some((_, connection)) => connection,
+            None => open::for_reading(&self.path)?,
+        };
+        let outcome = read_once(&connection, job);
+        OPEN.set(Some(((*self.path).clone(), connection)));
+        outcome
     }
 }
 

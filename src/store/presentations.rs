@@ -196,7 +196,7 @@ impl Writing<'_> {
     }
 
     /// Drops every place of a listener that waits for a child: she will not hear more of her. Says
-    /// how many.
+    /// which.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be written.
@@ -204,16 +204,18 @@ impl Writing<'_> {
         &self,
         enrolment: EnrolmentId,
         child: ChildId,
-    ) -> Result<usize, StoreError> {
-        self.run(
+    ) -> Result<Vec<PresentationId>, StoreError> {
+        self.all(
             "UPDATE presentation SET state = 'dropped'
              WHERE state IN ('reserved', 'returned')
                AND sitting_id IN (SELECT id FROM sitting WHERE enrolment_id = :enrolment)
                AND round_token_id IN (SELECT round_token.id FROM round_token
                                       JOIN token ON token.id = round_token.token_id
                                       JOIN session ON session.id = token.session_id
-                                      WHERE session.child_id = :child)",
+                                      WHERE session.child_id = :child)
+             RETURNING id",
             &[(":enrolment", &enrolment), (":child", &child)],
+            |row| Ok(PresentationId::new(column(row, "id")?)),
         )
     }
 }

@@ -7,6 +7,7 @@ use super::SittingId;
 use super::StoreError;
 use super::Writing;
 use super::rows::column;
+use crate::study::PresentationId;
 
 /// A sitting.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -105,7 +106,7 @@ impl Writing<'_> {
         Ok(())
     }
 
-    /// Ends a sitting.
+    /// Ends a sitting; says whether it was still going on.
     ///
     /// # Errors
     /// [`StoreError`] if the row cannot be written.
@@ -114,17 +115,17 @@ impl Writing<'_> {
         sitting: SittingId,
         why: &str,
         now_ms: i64,
-    ) -> Result<(), StoreError> {
-        self.run(
+    ) -> Result<bool, StoreError> {
+        let ended = self.run(
             "UPDATE sitting SET ended_ms = :now, ended_why = :why
              WHERE id = :id AND ended_ms IS NULL",
             &[(":now", &now_ms), (":why", &why), (":id", &sitting)],
         )?;
-        Ok(())
+        Ok(ended > 0)
     }
 
     /// Gives back the places of sittings of a round that were last heard of before `before_ms`:
-    /// what was reserved becomes returned. Says which sittings gave back how many places.
+    /// what was reserved becomes returned. Says which sittings gave back which places.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be written.
@@ -132,23 +133,27 @@ impl Writing<'_> {
         &self,
         round: RoundId,
         before_ms: i64,
-    ) -> Result<Vec<(SittingId, usize)>, StoreError> {
-        let idle: Vec<SittingId> = self.all(
-            "SELECT DISTINCT sitting.id FROM sitting
+    ) -> Result<Vec<(SittingRow, Vec<PresentationId>)>, StoreError> {
+        let idle = self.all(
+            "SELECT DISTINCT sitting.id, sitting.enrolment_id, sitting.number, sitting.stream,
+                    sitting.begun_ms, sitting.last_ms, sitting.ended_ms
+             FROM sitting
              JOIN enrolment ON enrolment.id = sitting.enrolment_id
              JOIN presentation ON presentation.sitting_id = sitting.id
              WHERE enrolment.round_id = :round AND sitting.last_ms < :before
                AND presentation.state = 'reserved' AND presentation.kind = 'main'
              ORDER BY sitting.id",
             &[(":round", &round), (":before", &before_ms)],
-            |row| column(row, "id"),
+            sitting_from,
         )?;
         idle.into_iter()
             .map(|sitting| {
-                let places = self.run(
+                let places = self.all(
                     "UPDATE presentation SET state = 'returned'
-                     WHERE sitting_id = :sitting AND state = 'reserved' AND kind = 'main'",
-                    &[(":sitting", &sitting)],
+                     WHERE sitting_id = :sitting AND state = 'reserved' AND kind = 'main'
+                     RETURNING id",
+                    &[(":sitting", &sitting.id)],
+                    |row| Ok(PresentationId::new(column(row, "id")?)),
                 )?;
                 Ok((sitting, places))
             })

@@ -12,11 +12,13 @@ use crate::app::log;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::Reading;
+use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::SittingRow;
 use crate::store::Step;
 use crate::study::AnswerSide;
 use crate::study::KnownAnswer;
+use crate::study::ListenerCode;
 use crate::study::PresentationId;
 use crate::study::PresentationKind;
 use crate::study::RoundState;
@@ -113,13 +115,23 @@ pub struct ClosingAnswers {
 /// # Errors
 /// [`ListeningError::UnknownBrowser`], or a link that was taken back or has run out.
 pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, ListeningError> {
-    let settings = workspace.settings()?;
     workspace.store().read(|reading| {
         let listening = Listening::of(reading, cookie, now)?;
+        let settings = sealed_settings(&listening.round)?;
         let tokens = reading.round_tokens(listening.round.id)?;
         let stage = stage(reading, &listening, &tokens)?;
         Ok(visit_of(stage, &listening, settings, &tokens))
     })
+}
+
+/// The study's settings as they were sealed: what `study.toml` says now is for the next round.
+fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
+    #[derive(serde::Deserialize)]
+    struct Document {
+        study: StudySettings,
+    }
+    let document: Document = serde_json::from_str(&round.document).map_err(|e| unreadable(&e))?;
+    Ok(document.study)
 }
 
 fn visit_of(
@@ -318,7 +330,7 @@ pub fn finish(
         {
             return Err(ListeningError::OutOfOrder);
         }
-        end(writing, &last, now)?;
+        end(writing, &enrolment.code, &last, now)?;
         let text = log::canonical(&said)?.to_string();
         writing.note_step(enrolment.id, Step::Closed, &text, now.ms())?;
         let body = json!({"listener": enrolment.code, "said": said});
@@ -332,11 +344,13 @@ pub fn finish(
 /// Ends a sitting in which nothing is to be heard any more.
 pub(super) fn end(
     writing: &crate::store::Writing<'_>,
+    code: &ListenerCode,
     sitting: &SittingRow,
     now: Now,
 ) -> Result<(), ListeningError> {
-    if sitting.ended_ms.is_none() {
-        writing.end_sitting(sitting.id, "done", now.ms())?;
+    if writing.end_sitting(sitting.id, "done", now.ms())? {
+        let body = json!({"sitting": sitting.stream, "listener": code, "why": "done"});
+        log::append(writing, now, "sitting over", &body)?;
     }
     Ok(())
 }

@@ -45,7 +45,7 @@ pub(super) fn make_room(
     let number = u32::try_from(earlier).unwrap_or(u32::MAX).saturating_add(1);
     // Streams of the seed are dealt in the order in which sittings begin.
     let stream = writing.sittings_in(listening.round.id)?.len() as u64 + 1;
-    let sitting = writing.add_sitting(listening.enrolment.id, number, stream, now.ms())?;
+    let id = writing.add_sitting(listening.enrolment.id, number, stream, now.ms())?;
     let of_use = |use_| {
         tokens
             .iter()
@@ -59,7 +59,26 @@ pub(super) fn make_room(
         .iter()
         .map(|token| (PresentationKind::Example, *token))
         .collect();
+    let sitting = Sitting { id, number, stream };
     add_places(writing, listening, sitting, 1, &slots, now)
+}
+
+/// The sitting that places are added to.
+#[derive(Clone, Copy)]
+struct Sitting {
+    id: SittingId,
+    number: u32,
+    stream: u64,
+}
+
+impl From<&SittingRow> for Sitting {
+    fn from(row: &SittingRow) -> Self {
+        Self {
+            id: row.id,
+            number: row.number,
+            stream: row.stream,
+        }
+    }
 }
 
 /// Notes that she has read what to judge, and draws the sitting.
@@ -78,6 +97,12 @@ pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
             return Ok(());
         }
         writing.note_step(enrolment.id, Step::Instructed, "", now.ms())?;
+        log::append(
+            writing,
+            now,
+            "instructed",
+            &json!({"listener": enrolment.code}),
+        )?;
         give_back_idle(writing, &listening, now)?;
         let sittings = writing.sittings_of(enrolment.id)?;
         let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
@@ -94,17 +119,22 @@ fn give_back_idle(
 ) -> Result<(), ListeningError> {
     let idle_ms = i64::from(listening.plan.sitting.give_back_minutes) * 60_000;
     for (sitting, places) in writing.give_back_idle(listening.round.id, now.ms() - idle_ms)? {
-        let stream = writing
-            .sittings_in(listening.round.id)?
-            .iter()
-            .find(|row| row.id == sitting)
-            .map_or(0, |row| row.stream);
-        log::append(
-            writing,
-            now,
-            "places given back",
-            &json!({"sitting": stream, "places": places}),
-        )?;
+        log_moved(writing, "places given back", sitting.stream, &places, now)?;
+    }
+    Ok(())
+}
+
+/// Logs what has become of places, by their names; nothing if there are none.
+pub(super) fn log_moved(
+    writing: &Writing<'_>,
+    kind: &str,
+    stream: u64,
+    places: &[PresentationId],
+    now: Now,
+) -> Result<(), ListeningError> {
+    if !places.is_empty() {
+        let body = json!({"sitting": stream, "places": places});
+        log::append(writing, now, kind, &body)?;
     }
     Ok(())
 }
@@ -133,7 +163,7 @@ fn draw(
         .filter_map(|slot| Some((slot.kind, *by_number.get(&slot.token)?)))
         .collect();
     let first = next_place(&writing.presentations_of(sitting.id)?);
-    add_places(writing, listening, sitting.id, first, &slots, now)
+    add_places(writing, listening, sitting.into(), first, &slots, now)
 }
 
 fn chosen(
@@ -239,7 +269,7 @@ fn next_place(places: &[PresentationRow]) -> u32 {
 fn add_places(
     writing: &Writing<'_>,
     listening: &Listening,
-    sitting: SittingId,
+    sitting: Sitting,
     first: u32,
     slots: &[(PresentationKind, &RoundTokenRow)],
     now: Now,
@@ -253,11 +283,16 @@ fn add_places(
             kind: *kind,
             salt: secret::salt(),
         };
-        writing.add_presentation(sitting, &new)?;
+        writing.add_presentation(sitting.id, &new)?;
         let digest = place_digest(&new.salt, token.number, place, *kind)?;
         rows.push(json!({"presentation": new.id, "row": digest}));
     }
-    let body = json!({"listener": listening.enrolment.code, "places": rows});
+    let body = json!({
+        "listener": listening.enrolment.code,
+        "number": sitting.number,
+        "sitting": sitting.stream,
+        "places": rows,
+    });
     log::append(writing, now, "places reserved", &body)?;
     Ok(())
 }
@@ -283,7 +318,7 @@ pub(super) fn take_up_again(
 ) -> Result<(), ListeningError> {
     let tokens = writing.round_tokens(listening.round.id)?;
     let planned = listening.plan.listeners.judgements_per_token;
-    let mut lost = 0;
+    let (mut kept, mut dropped, mut lost) = (Vec::new(), Vec::new(), 0);
     for place in writing.presentations_of(sitting.id)? {
         if place.state != PresentationState::Returned {
             continue;
@@ -295,11 +330,16 @@ pub(super) fn take_up_again(
             .map(|token| token.number);
         if number.is_some_and(|number| may_take(&candidates, number, planned)) {
             writing.move_presentation(place.id, PresentationState::Reserved, None)?;
+            kept.push(place.id);
         } else {
             lost += 1;
-            drop_place(writing, sitting, &place)?;
+            writing.move_presentation(place.id, PresentationState::Dropped, None)?;
+            dropped.push(place.id);
+            dropped.extend(drop_its_repeat(writing, &place)?);
         }
     }
+    log_moved(writing, "places taken up", sitting.stream, &kept, now)?;
+    log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
     writing.touch_sitting(sitting.id, now.ms())?;
     let candidates = candidates(writing, listening, &tokens)?;
     let first = next_place(&writing.presentations_of(sitting.id)?);
@@ -318,7 +358,10 @@ pub(super) fn take_up_again(
         .iter()
         .filter_map(|slot| Some((slot.kind, *by_number.get(&slot.token)?)))
         .collect();
-    add_places(writing, listening, sitting.id, first, &slots, now)
+    if slots.is_empty() {
+        return Ok(());
+    }
+    add_places(writing, listening, sitting.into(), first, &slots, now)
 }
 
 /// Whether the rule of allocation lets a place go back to its own token: it still needs a
@@ -336,22 +379,22 @@ fn may_take(candidates: &[Candidate], token: u32, planned: u32) -> bool {
         })
 }
 
-/// Drops a place, and the repeat that would have come after it.
-fn drop_place(
+/// Drops the repeat that would have come after a main place; says which that was.
+pub(super) fn drop_its_repeat(
     writing: &Writing<'_>,
-    sitting: &SittingRow,
     place: &PresentationRow,
-) -> Result<(), ListeningError> {
-    writing.move_presentation(place.id, PresentationState::Dropped, None)?;
-    for other in writing.presentations_of(sitting.id)? {
-        let is_its_repeat = other.token == place.token
+) -> Result<Option<PresentationId>, ListeningError> {
+    let places = writing.presentations_of(place.sitting)?;
+    let repeat = places.iter().find(|other| {
+        place.kind == PresentationKind::Main
+            && other.token == place.token
             && other.kind == PresentationKind::Repeat
-            && other.state == PresentationState::Reserved;
-        if is_its_repeat {
-            writing.move_presentation(other.id, PresentationState::Dropped, None)?;
-        }
+            && other.state == PresentationState::Reserved
+    });
+    if let Some(repeat) = repeat {
+        writing.move_presentation(repeat.id, PresentationState::Dropped, None)?;
     }
-    Ok(())
+    Ok(repeat.map(|repeat| repeat.id))
 }
 
 fn size(count: u32) -> usize {

@@ -81,8 +81,14 @@ impl Listening {
         now: Now,
     ) -> Result<Self, ListeningError> {
         let listening = Self::of(reading, cookie, now)?;
-        if listening.round.state == RoundState::Open {
-            Ok(listening)
+        listening.must_be_open()?;
+        Ok(listening)
+    }
+
+    /// Refuses what would write into a round that takes no more judgements.
+    pub(super) fn must_be_open(&self) -> Result<(), ListeningError> {
+        if self.round.state == RoundState::Open {
+            Ok(())
         } else {
             Err(ListeningError::Closed)
         }

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use super::ListeningError;
 use super::course;
+use super::draw;
 use super::entry::Listening;
 use super::hear;
 use crate::app::AppError;
@@ -67,7 +68,7 @@ pub fn judge(
 ) -> Result<Recorded, ListeningError> {
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
-        let listening = Listening::active(writing, &cookie, now)?;
+        let listening = Listening::of(writing, &cookie, now)?;
         let place = hers(writing, &listening, id)?;
         let earlier = writing.judgements_of(id)?;
         let said_before = earlier.iter().find(|row| row.revision == answered.revision);
@@ -77,6 +78,7 @@ pub fn judge(
             }
             return recorded(writing, &listening, &place);
         }
+        listening.must_be_open()?;
         if answered.replays > listening.plan.sitting.replays {
             return Err(ListeningError::TooManyReplays);
         }
@@ -196,7 +198,7 @@ fn write(
     });
     log::append(writing, now, "judgement", &body)?;
     log_excess(writing, listening, place, now)?;
-    end_if_done(writing, place, now)
+    end_if_done(writing, listening, place, now)
 }
 
 /// What the log says of a judgement: a salted digest of its row.
@@ -245,6 +247,7 @@ fn log_excess(
 
 fn end_if_done(
     writing: &Writing<'_>,
+    listening: &Listening,
     place: &PresentationRow,
     now: Now,
 ) -> Result<(), ListeningError> {
@@ -256,10 +259,11 @@ fn end_if_done(
                 PresentationState::Reserved | PresentationState::Returned
             )
     });
-    if !waits {
-        writing.end_sitting(place.sitting, "done", now.ms())?;
+    let sittings = writing.sittings_of(listening.enrolment.id)?;
+    match sittings.iter().find(|sitting| sitting.id == place.sitting) {
+        Some(sitting) if !waits => course::end(writing, &listening.enrolment.code, sitting, now),
+        _ => Ok(()),
     }
-    Ok(())
 }
 
 fn recorded(
@@ -305,15 +309,22 @@ pub fn set_aside(
 ) -> Result<Place, ListeningError> {
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
-        let listening = Listening::active(writing, &cookie, now)?;
+        let listening = Listening::of(writing, &cookie, now)?;
         let place = hers(writing, &listening, id)?;
-        match (place.state, place.aside) {
-            (PresentationState::Aside, Some(before)) if before == reason => {}
-            (PresentationState::Aside, _) => return Err(ListeningError::Conflict),
-            (PresentationState::Judged, _) => return Err(ListeningError::Settled),
+        let said_before = place.state == PresentationState::Aside && place.aside == Some(reason);
+        if !said_before {
+            listening.must_be_open()?;
+        }
+        match place.state {
+            PresentationState::Aside if said_before => {}
+            PresentationState::Aside => return Err(ListeningError::Conflict),
+            PresentationState::Judged => return Err(ListeningError::Settled),
+            PresentationState::Dropped => return Err(ListeningError::NotHere),
             _ => put_aside(writing, &listening, &place, reason, now)?,
         }
-        course_end(writing, &listening, &place, now)
+        end_if_done(writing, &listening, &place, now)?;
+        let places = hear::sitting_places(writing, &listening)?;
+        Ok(hear::progress(&places))
     })
 }
 
@@ -335,6 +346,7 @@ fn put_aside(
     writing.touch_sitting(place.sitting, now.ms())?;
     let body = json!({"presentation": place.id, "reason": reason});
     log::append(writing, now, "set aside", &body)?;
+    let mut dropped = Vec::from_iter(draw::drop_its_repeat(writing, place)?);
     let child = token_of(writing, listening, place)?.child;
     if let (SetAside::KnownSpeaker, Some(child)) = (reason, child) {
         writing.bar(
@@ -343,22 +355,10 @@ fn put_aside(
             "known-speaker",
             now.ms(),
         )?;
-        writing.drop_places_of_child(listening.enrolment.id, child)?;
+        dropped.extend(writing.drop_places_of_child(listening.enrolment.id, child)?);
     }
-    Ok(())
-}
-
-fn course_end(
-    writing: &Writing<'_>,
-    listening: &Listening,
-    place: &PresentationRow,
-    now: Now,
-) -> Result<Place, ListeningError> {
-    end_if_done(writing, place, now)?;
-    if let Some(sitting) = writing.sittings_of(listening.enrolment.id)?.last()
-        && sitting.ended_ms.is_some()
-    {
-        course::end(writing, sitting, now)?;
-    }
-    Ok(hear::progress(&hear::sitting_places(writing, listening)?))
+    let sittings = writing.sittings_of(listening.enrolment.id)?;
+    let stream = sittings.iter().find(|sitting| sitting.id == place.sitting);
+    let stream = stream.map_or(0, |sitting| sitting.stream);
+    draw::log_moved(writing, "places dropped", stream, &dropped, now)
 }

@@ -38,7 +38,13 @@ impl Draft {
         let listeners: Vec<_> = listeners
             .iter()
             .map(|(new, _)| {
-                json!({"number": new.number, "listener": new.code, "kind": new.kind, "side": new.side})
+                json!({
+                    "number": new.number,
+                    "listener": new.code,
+                    "kind": new.kind,
+                    "side": new.side,
+                    "link_sha256": new.link_sha256,
+                })
             })
             .collect();
         log::canonical(&json!({
@@ -56,7 +62,8 @@ impl Draft {
     }
 }
 
-/// The commitment to one token: where it comes from, its audio, its stratum.
+/// The commitment to one token: where it comes from, its audio and what was measured on it, its
+/// stratum.
 pub(in crate::app) fn token_commitment(
     salt: &Salt,
     token: &TokenRow,
@@ -67,8 +74,15 @@ pub(in crate::app) fn token_commitment(
         "original_sha256": token.original_sha256,
         "samples_sha256": token.samples_sha256,
         "audio_sha256": token.prepared.sha256,
+        "seconds": token.prepared.seconds,
         "onset_ms": token.prepared.onset_ms,
         "level_lufs": token.prepared.level_lufs,
+        "true_peak_dbtp": token.prepared.true_peak_dbtp,
+        "gain_db": token.prepared.gain_db,
+        "snr_db": token.prepared.snr_db,
+        "bandwidth_hz": token.prepared.bandwidth_hz,
+        "clipped_samples": token.prepared.clipped_samples,
+        "marks": token.prepared.marks,
         "stratum": stratum,
     });
     Ok(seal::commit(salt, &log::canonical(&value)?))
