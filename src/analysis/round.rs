@@ -67,6 +67,12 @@ pub struct RoundFindings {
     pub missing: Vec<MissingRecord>,
     /// Presentations that were set aside.
     pub set_aside: usize,
+    /// The scored tokens, for whoever shows them.
+    #[serde(skip)]
+    pub tokens: TokenTable,
+    /// What all this was computed from.
+    #[serde(skip)]
+    pub record: RoundRecord,
 }
 
 /// The sealed rules of screening.
@@ -148,6 +154,8 @@ pub fn round(
             .iter()
             .filter(|row| row.aside.is_some())
             .count(),
+        tokens: tables.tokens.clone(),
+        record: record.clone(),
     })
 }
 

@@ -4,9 +4,14 @@
 pub mod chart;
 // Numbers as they are shown.
 pub mod number;
+// The report as one page that stands alone.
+mod page;
 // A table for a page and a file at once.
 pub mod table;
 // The tables of a round.
 pub mod tables;
 // Findings as plain text, for a terminal.
 pub mod text;
+
+pub use page::page;
+pub use page::policy;

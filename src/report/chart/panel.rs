@@ -195,11 +195,17 @@ impl Panel<'_> {
 
     /// The series as paths that break at every phase, every missing session and every session without a value.
     fn paths(&self, out: &mut String, series: &Series, aside: f64) {
-        let look = match series.symbol {
-            Symbol::Disc => format!(r#"stroke="{}" stroke-width="1.4""#, colour::INK),
-            Symbol::Square => format!(
-                r#"stroke="{}" stroke-width="1.4" stroke-dasharray="1.5 3" stroke-linecap="round""#,
-                colour::SECOND
+        let (class, look) = match series.symbol {
+            Symbol::Disc => (
+                "run",
+                format!(r#"stroke="{}" stroke-width="1.4""#, colour::INK),
+            ),
+            Symbol::Square => (
+                "run second",
+                format!(
+                    r#"stroke="{}" stroke-width="1.4" stroke-dasharray="1.5 3" stroke-linecap="round""#,
+                    colour::SECOND
+                ),
             ),
         };
         for run in runs(&self.graph.sessions) {
@@ -210,14 +216,14 @@ impl Panel<'_> {
                 let mark = series.marks.get(place).and_then(Option::as_ref);
                 let next_to = before.zip(number).is_some_and(|(a, b)| a + 1 == b);
                 if !next_to || mark.is_none() {
-                    finish(out, &mut stretch, &look);
+                    finish(out, class, &mut stretch, &look);
                 }
                 if let Some(mark) = mark {
                     stretch.push((self.x(place) + aside, self.frame.y(mark.share)));
                 }
                 before = number;
             }
-            finish(out, &mut stretch, &look);
+            finish(out, class, &mut stretch, &look);
         }
     }
 
@@ -316,9 +322,9 @@ impl Panel<'_> {
     }
 }
 
-fn finish(out: &mut String, stretch: &mut Vec<(f64, f64)>, look: &str) {
+fn finish(out: &mut String, class: &str, stretch: &mut Vec<(f64, f64)>, look: &str) {
     if stretch.len() > 1 {
-        path(out, "run", stretch, look);
+        path(out, class, stretch, look);
     }
     stretch.clear();
 }

@@ -160,7 +160,7 @@ pub fn listeners(found: &Listeners) -> Table {
         .collect();
     notes.dedup();
     Table {
-        name: "listeners",
+        name: "listener_quality",
         caption: "Each listener, known by a random code alone.".to_owned(),
         columns: COLUMNS.to_vec(),
         rows: found.listeners.iter().map(row).collect(),
@@ -257,7 +257,7 @@ const RULES: [Column; 5] = [
 /// The sealed rules with what they do.
 pub fn rules(found: &Listeners) -> Table {
     Table {
-        name: "rules",
+        name: "screening",
         caption: "The rules for keeping a listener, sealed before anyone listened.".to_owned(),
         columns: RULES.to_vec(),
         rows: found

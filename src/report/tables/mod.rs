@@ -14,6 +14,7 @@ pub use changes::changes;
 pub use changes::cohorts;
 pub use changes::measures;
 pub use changes::panels;
+pub(super) use changes::verdict;
 pub use listeners::listeners;
 pub use listeners::rules;
 pub use sessions::sessions;
@@ -26,8 +27,32 @@ pub use tokens::set_aside;
 use super::table::Align;
 use super::table::Column;
 use super::table::Field;
+use super::table::Table;
 use crate::analysis::Reasons;
+use crate::analysis::RoundFindings;
 use crate::analysis::Words;
+
+/// Every table of a round, each a file.
+pub fn all(found: &RoundFindings) -> Vec<Table> {
+    let (outcome, tokens) = (&found.outcome, &found.tokens);
+    vec![
+        sessions(outcome.sessions.iter()),
+        changes(outcome.changes.iter()),
+        measures(outcome.changes.iter()),
+        cohorts(&outcome.cohorts),
+        panels(outcome),
+        agreement(&found.agreement),
+        agreement_by(&found.agreement),
+        pairs(&found.agreement),
+        intraclass(&found.agreement),
+        listeners(&found.listeners),
+        rules(&found.listeners),
+        consensus(&found.consensus, tokens),
+        missing(&found.missing, &found.study.phases),
+        set_aside(&found.record, tokens),
+        recordings(&found.record, tokens),
+    ]
+}
 
 const fn words(head: &'static str, fields: &'static [Field]) -> Column {
     Column {

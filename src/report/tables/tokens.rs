@@ -16,8 +16,10 @@ use super::number;
 use super::words;
 use crate::analysis::Consensus;
 use crate::analysis::ItemConsensus;
+use crate::study::Phase;
 use crate::study::TokenRow;
 use crate::study::TokenTable;
+use crate::study::record::MissingRecord;
 use crate::study::record::RoundRecord;
 
 const COLUMNS: [Column; 10] = [
@@ -184,16 +186,13 @@ const MISSING: [Column; 3] = [
 ];
 
 /// Words without a recording, by phase and reason.
-pub fn missing(record: &RoundRecord) -> Table {
+pub fn missing(rows: &[MissingRecord], phases: &[Phase]) -> Table {
     let mut counts: BTreeMap<(usize, &str, &str), usize> = BTreeMap::new();
     let place = |phase: &str| {
-        let phases = &record.settings.phases;
-        phases
-            .iter()
-            .position(|known| known.as_str() == phase)
-            .unwrap_or(phases.len())
+        let known = phases.iter().position(|known| known.as_str() == phase);
+        known.unwrap_or(phases.len())
     };
-    for row in &record.missing {
+    for row in rows {
         *counts
             .entry((place(&row.phase), &row.phase, &row.reason))
             .or_default() += 1;

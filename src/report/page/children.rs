@@ -1,0 +1,163 @@
+//! Each child's part of a report: graph, sentence, figures.
+
+use super::super::chart;
+use super::super::chart::Band;
+use super::super::chart::Graph;
+use super::super::table::Table;
+use super::super::tables;
+use super::graphs;
+use super::graphs::Days;
+use crate::analysis::ChangeFinding;
+use crate::analysis::Outcome;
+use crate::analysis::RoundFindings;
+use crate::analysis::Words;
+use crate::study::TokenTable;
+use crate::study::Use;
+use crate::study::plan::WordSet;
+
+/// One child.
+pub(super) struct Child {
+    /// Her code.
+    pub(super) code: String,
+    /// Her place in the report, for ids.
+    pub(super) number: usize,
+    pub(super) cohort: Option<String>,
+    /// What is said of her change, that of the sealed words first.
+    pub(super) statements: Vec<Statement>,
+    pub(super) chart: String,
+    pub(super) sessions: Table,
+    pub(super) changes: Table,
+    pub(super) cautions: Vec<String>,
+}
+
+/// What is said of a change.
+pub(super) struct Statement {
+    /// Which words; nothing where there is no need to say.
+    pub(super) words: Option<&'static str>,
+    pub(super) verdict: &'static str,
+    /// A sign beside the verdict, never alone.
+    pub(super) sign: &'static str,
+    pub(super) sentence: String,
+}
+
+/// The children who are treated, in the order of the findings.
+pub(super) fn children(found: &RoundFindings) -> Vec<Child> {
+    let band = graphs::band(&found.outcome);
+    let graphs = graphs_of(found);
+    graphs
+        .iter()
+        .enumerate()
+        .map(|(place, graph)| child(found, place + 1, graph, band.as_ref()))
+        .collect()
+}
+
+/// The graphs of the treated children, by cohort.
+pub(super) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
+    let days = Days::of(&found.tokens);
+    codes(&found.tokens, Use::Scored)
+        .iter()
+        .map(|(code, cohort)| graphs::graph(&found.outcome, code, cohort.clone(), &days))
+        .collect()
+}
+
+/// Codes with their cohorts, sorted by cohort in the study's order, then by code.
+pub(super) fn codes(tokens: &TokenTable, use_: Use) -> Vec<(String, Option<String>)> {
+    let mut known: Vec<(Option<u32>, &str)> = tokens
+        .rows
+        .iter()
+        .filter(|row| row.use_ == use_)
+        .map(|row| (row.cohort, tokens.children.name(row.child)))
+        .collect();
+    known.sort_unstable();
+    known.dedup_by(|a, b| a.1 == b.1);
+    known
+        .into_iter()
+        .map(|(cohort, code)| {
+            (
+                code.to_owned(),
+                cohort.map(|c| tokens.cohorts.name(c).to_owned()),
+            )
+        })
+        .collect()
+}
+
+fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band>) -> Child {
+    let outcome = &found.outcome;
+    let code = graph.child.clone();
+    let sessions = outcome.sessions.iter().filter(|s| s.child == code);
+    let changes = outcome.changes.iter().filter(|c| c.child == code);
+    let apart = graph.series.len() > 1;
+    let mut sessions = tables::sessions(sessions).without("Child");
+    let mut changes_table = tables::changes(changes).without("Child");
+    sessions.caption = format!("Sessions of {code}");
+    changes_table.caption = format!("Change of {code}");
+    if !apart {
+        sessions = sessions.without("Words");
+        changes_table = changes_table.without("Words");
+    }
+    Child {
+        number,
+        cohort: graph.beside.clone(),
+        statements: statements(outcome, &code, wanted(found.plan.contrast.words)),
+        chart: chart::child(&format!("child-{number}"), graph, band),
+        sessions,
+        changes: changes_table,
+        cautions: cautions(outcome, &code),
+        code,
+    }
+}
+
+/// The words on which the sealed contrast rests.
+pub(super) const fn wanted(words: WordSet) -> Words {
+    match words {
+        WordSet::All => Words::All,
+        WordSet::Treated => Words::Treated,
+        WordSet::Untreated => Words::Untreated,
+    }
+}
+
+fn statements(outcome: &Outcome, code: &str, first: Words) -> Vec<Statement> {
+    let mut changes: Vec<&ChangeFinding> =
+        outcome.changes.iter().filter(|c| c.child == code).collect();
+    changes.sort_by_key(|change| change.words != first);
+    let several = changes.len() > 1;
+    changes
+        .into_iter()
+        .map(|change| Statement {
+            words: several.then(|| match change.words {
+                Words::All => "All words",
+                Words::Treated => "Treated words",
+                Words::Untreated => "Untreated words",
+            }),
+            verdict: tables::verdict(change),
+            sign: match change.verdict {
+                "improved" => "▲",
+                "declined" => "▼",
+                "no_relevant_change" => "=",
+                _ => "?",
+            },
+            sentence: change.sentence.clone(),
+        })
+        .collect()
+}
+
+/// What to keep in mind of this child's figures.
+fn cautions(outcome: &Outcome, code: &str) -> Vec<String> {
+    let change = outcome
+        .changes
+        .iter()
+        .find(|change| change.child == code && change.words == Words::All);
+    let Some(change) = change else {
+        return vec![format!(
+            "{code} has no session on one side of the comparison."
+        )];
+    };
+    let mut said = Vec::new();
+    if change.sessions_from < 3 {
+        said.push(format!(
+            "The {} has fewer than three sessions: a rise after it may be growth, or a low start by chance, as well as treatment.",
+            change.from
+        ));
+    }
+    said
+}

@@ -1,0 +1,153 @@
+//! The report as one page that stands alone: its own style inside, no script, nothing from elsewhere, no 'now'.
+
+mod children;
+mod graphs;
+mod words;
+
+use askama::Template;
+use sha2::Digest;
+use sha2::Sha256;
+
+use super::chart;
+use super::number;
+use super::table::Table;
+use super::tables;
+use crate::analysis::RoundFindings;
+
+use children::Child;
+
+/// The style of the page, in it once.
+const STYLE: &str = include_str!("../../../templates/report/report.css");
+
+/// Contested tokens on the page; the file has all.
+const MOST_CONTESTED: usize = 40;
+
+/// Pairs of listeners on the page; the file has all.
+const MOST_PAIRS: usize = 45;
+
+/// The report of a round as HTML: the same findings give the same bytes.
+///
+/// # Errors
+/// [`askama::Error`] if the template fails.
+pub fn page(found: &RoundFindings) -> askama::Result<String> {
+    Page::new(found).render()
+}
+
+/// The policy under which the page asks to be shown: its own style, nothing else.
+pub fn policy() -> String {
+    let hash = data_encoding::BASE64.encode(&Sha256::digest(STYLE));
+    format!("default-src 'none'; style-src 'sha256-{hash}'; base-uri 'none'; form-action 'none'")
+}
+
+#[derive(Template)]
+#[template(path = "report/report.html")]
+struct Page<'a> {
+    found: &'a RoundFindings,
+    style: &'static str,
+    policy: String,
+    level: String,
+    children: Vec<Child>,
+    hanging: Vec<String>,
+    study_chart: String,
+    changes: Table,
+    measures: Table,
+    panels: Table,
+    cohorts: Table,
+    peers: Table,
+    agreement: Table,
+    agreement_by: Table,
+    pairs: Table,
+    intraclass: Table,
+    listeners: Table,
+    rules: Table,
+    contested: Table,
+    missing: Table,
+    set_aside: Table,
+    recordings: Table,
+    methods: Vec<String>,
+}
+
+impl<'a> Page<'a> {
+    fn new(found: &'a RoundFindings) -> Self {
+        let (outcome, tokens) = (&found.outcome, &found.tokens);
+        let graphs = children::graphs_of(found);
+        let band = graphs::band(outcome);
+        let peers = outcome.sessions.iter().filter(|session| session.peer);
+        let apart = outcome.changes.len() > graphs.len();
+        let plain = |table: Table| if apart { table } else { table.without("Words") };
+        Self {
+            found,
+            style: STYLE,
+            policy: policy(),
+            level: words::level(found),
+            children: children::children(found),
+            hanging: words::verdicts_that_hang_on_the_panel(found),
+            study_chart: chart::study("study", &graphs, band.as_ref()),
+            changes: plain(tables::changes(outcome.changes.iter())),
+            measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
+            panels: plain(tables::panels(outcome)),
+            cohorts: tables::cohorts(&outcome.cohorts),
+            peers: plain(tables::sessions(peers)),
+            agreement: tables::agreement(&found.agreement),
+            agreement_by: tables::agreement_by(&found.agreement),
+            pairs: tables::pairs(&found.agreement),
+            intraclass: tables::intraclass(&found.agreement),
+            listeners: tables::listeners(&found.listeners).without_empty(),
+            rules: tables::rules(&found.listeners),
+            contested: tables::contested(&found.consensus, tokens, MOST_CONTESTED),
+            missing: tables::missing(&found.missing, &found.study.phases),
+            set_aside: tables::set_aside(&found.record, tokens),
+            recordings: tables::recordings(&found.record, tokens),
+            methods: words::methods(found),
+        }
+    }
+
+    fn title(&self) -> String {
+        format!(
+            "{}: round {}",
+            self.found.study.name, self.found.round.round
+        )
+    }
+
+    fn contrast(&self) -> String {
+        words::contrast(self.found)
+    }
+
+    fn flow(&self) -> String {
+        words::flow(self.found)
+    }
+
+    fn by_chance(&self) -> String {
+        words::by_chance(self.found)
+    }
+
+    fn peers_sentence(&self) -> Option<String> {
+        words::peers(self.found)
+    }
+
+    fn cohort_test(&self) -> String {
+        words::cohort_test(self.found)
+    }
+
+    /// Agreement in one line.
+    fn agreement_sentence(&self) -> String {
+        let found = &self.found.agreement;
+        format!(
+            "Two listeners who judged the same word agreed in {} of cases; Krippendorff's alpha {} ({} interval {}).",
+            number::percent_1(found.percent_agreement.estimate),
+            number::coefficient(found.krippendorff_alpha.estimate),
+            self.level,
+            number::limits(found.krippendorff_alpha.ci),
+        )
+    }
+
+    fn shows_pairs(&self) -> bool {
+        !self.pairs.is_empty() && self.pairs.rows.len() <= MOST_PAIRS
+    }
+}
+
+/// `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
+fn minute(moment: &str) -> String {
+    let day_and_minute = moment.get(..16).unwrap_or(moment);
+    format!("{} UTC", day_and_minute.replace('T', " "))
+}

@@ -1,0 +1,259 @@
+//! Sentences of a report that hold figures: each figure is counted or computed, none is written by hand.
+
+use super::super::number::count;
+use super::super::number::counted;
+use super::super::number::fixed;
+use super::super::number::percent;
+use super::super::tables::verdict;
+use super::children::wanted;
+use crate::analysis::RoundFindings;
+use crate::analysis::Words;
+use crate::study::ListenerKind;
+use crate::study::Use;
+
+/// "95%".
+pub(super) fn level(found: &RoundFindings) -> String {
+    percent(found.plan.analysis.confidence.level())
+}
+
+/// What was compared, as it was sealed.
+pub(super) fn contrast(found: &RoundFindings) -> String {
+    let contrast = &found.plan.contrast;
+    let later = contrast.last.map_or_else(
+        || format!("all sessions of {}", contrast.to),
+        |last| {
+            format!(
+                "the last {} of {}",
+                counted(last as usize, "session"),
+                contrast.to
+            )
+        },
+    );
+    let words = match wanted(contrast.words) {
+        Words::All => "all words",
+        Words::Treated => "the words practised in treatment",
+        Words::Untreated => "words never practised",
+    };
+    format!(
+        "Compared: all sessions of {} with {later}, on {words}. The smallest change that matters was set at {}.",
+        contrast.from,
+        points(contrast.smallest_change.get()),
+    )
+}
+
+fn points(share: f64) -> String {
+    let shown = fixed(share * 100.0, 1);
+    let shown = shown.strip_suffix(".0").unwrap_or(&shown);
+    format!("{shown} points")
+}
+
+/// How many listeners came how far.
+pub(super) fn flow(found: &RoundFindings) -> String {
+    let of = |step: &str| count(found.flow.get(step).copied().unwrap_or(0));
+    format!(
+        "{} invited, {} opened the link, {} agreed, {} began to judge, {} finished; {} kept, {} left out by the sealed rules.",
+        of("invited"),
+        of("opened"),
+        of("agreed"),
+        of("began"),
+        of("finished"),
+        count(kept(found)),
+        count(found.listeners.listeners.len() - kept(found)),
+    )
+}
+
+pub(super) fn kept(found: &RoundFindings) -> usize {
+    found
+        .listeners
+        .listeners
+        .iter()
+        .filter(|row| row.kept)
+        .count()
+}
+
+/// Where a verdict hangs on who was left out: said first.
+pub(super) fn verdicts_that_hang_on_the_panel(found: &RoundFindings) -> Vec<String> {
+    let Some(panels) = &found.outcome.panels else {
+        return Vec::new();
+    };
+    let pairs = panels.kept.changes.iter().zip(&panels.all.changes);
+    pairs
+        .filter(|(kept, all)| kept.verdict != all.verdict)
+        .map(|(kept, all)| {
+            format!(
+                "{}: “{}” with the listeners who were kept, “{}” with all of them ({} words).",
+                kept.child,
+                verdict(kept),
+                verdict(all),
+                super::super::tables::word_set(kept.words).1,
+            )
+        })
+        .collect()
+}
+
+/// What chance alone would do.
+pub(super) fn by_chance(found: &RoundFindings) -> String {
+    let judged = found
+        .outcome
+        .changes
+        .iter()
+        .filter(|change| change.words == Words::All && change.ci.is_some())
+        .count();
+    format!(
+        "Of {} judged by this rule, chance alone would call at most {} “improved” on average.",
+        children(judged),
+        fixed(found.outcome.false_improved_expected, 2),
+    )
+}
+
+fn children(n: usize) -> String {
+    if n == 1 {
+        "1 child".to_owned()
+    } else {
+        format!("{} children", count(n))
+    }
+}
+
+/// The peers in a sentence.
+pub(super) fn peers(found: &RoundFindings) -> Option<String> {
+    let n = super::children::codes(&found.tokens, Use::Peer).len();
+    let band = super::graphs::band(&found.outcome)?;
+    let (low, high) = (percent(band.low), percent(band.high));
+    let range = if low == high {
+        format!("in {low}")
+    } else {
+        format!("in {low} to {high}")
+    };
+    let who = if n == 1 {
+        "One peer".to_owned()
+    } else {
+        format!("{} peers", count(n))
+    };
+    Some(format!(
+        "{who} of the same age, with typical speech, heard in the same round: judged correct {range} of judgements, from the lowest session to the highest."
+    ))
+}
+
+/// The cohorts against each other, or why they are not tested.
+pub(super) fn cohort_test(found: &RoundFindings) -> String {
+    let outcome = &found.outcome;
+    let few = "So few children show what happened to these children, not to all.";
+    let Some(test) = &outcome.cohort_test else {
+        let why = outcome.reasons.of("cohort_test").map_or_else(
+            || "The cohorts are described and not tested.".to_owned(),
+            |why| format!("The cohorts are described and not tested: {why}."),
+        );
+        return format!("{why} {few}");
+    };
+    let exact = if test.exact { "exact" } else { "sampled" };
+    format!(
+        "Difference of the cohorts' mean changes {} points, p {} ({exact} permutation test; the smallest p that this design could give is {}). {few}",
+        super::super::number::points_1(Some(test.difference)),
+        super::super::number::p_value(Some(test.p)),
+        super::super::number::p_value(Some(test.smallest_p)),
+    )
+}
+
+/// The methods paragraph.
+pub(super) fn methods(found: &RoundFindings) -> Vec<String> {
+    vec![material(found), listening(found), reckoning(found)]
+}
+
+fn material(found: &RoundFindings) -> String {
+    let scored = found
+        .tokens
+        .rows
+        .iter()
+        .filter(|row| row.use_ == Use::Scored)
+        .count();
+    let peers = super::children::codes(&found.tokens, Use::Peer).len();
+    let treated = super::children::codes(&found.tokens, Use::Scored).len();
+    let peer_tokens = found.tokens.rows.len() - scored;
+    let mut sessions: Vec<(u32, u32)> = found
+        .tokens
+        .rows
+        .iter()
+        .map(|row| (row.child, row.session))
+        .collect();
+    sessions.sort_unstable();
+    sessions.dedup();
+    let with_peers = if peers == 0 {
+        String::new()
+    } else {
+        format!(
+            " and {} of {} of the same age with typical speech",
+            counted(peer_tokens, "recording"),
+            if peers == 1 {
+                "one peer".to_owned()
+            } else {
+                format!("{} peers", count(peers))
+            },
+        )
+    };
+    format!(
+        "{} of single words ({}) by {}{with_peers}, from {} in all, were judged for {}. Each was brought to 48 kHz and one channel, cut to fixed margins around the word, faded, and levelled to {} LUFS by one constant gain.",
+        counted(scored, "recording"),
+        found
+            .study
+            .phases
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join(", "),
+        children(treated),
+        counted(sessions.len(), "session"),
+        found.study.target,
+        fixed(found.study.level_lufs, 0),
+    )
+}
+
+fn listening(found: &RoundFindings) -> String {
+    let plan = &found.plan;
+    let kind = match plan.listeners.kind {
+        ListenerKind::Naive => "naive",
+        ListenerKind::Expert => "expert",
+    };
+    let began = found.listeners.listeners.len();
+    let main: usize = found
+        .listeners
+        .listeners
+        .iter()
+        .map(|row| row.judgements as usize)
+        .sum();
+    let repeats: usize = found
+        .listeners
+        .listeners
+        .iter()
+        .map(|row| row.repeat.pairs as usize)
+        .sum();
+    let checks: usize = found
+        .listeners
+        .listeners
+        .iter()
+        .map(|row| (row.check.n_correct_items + row.check.n_distorted_items) as usize)
+        .sum();
+    format!(
+        "{} judged each word “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners knew neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept.",
+        counted(began, &format!("{kind} listener")),
+        count(main),
+        count(found.agreement.values),
+        count(kept(found)),
+        count(checks),
+        count(repeats),
+        counted(found.set_aside, "presentation"),
+        counted(plan.listeners.judgements_per_token as usize, "listener"),
+        match plan.screening.rules.len() {
+            0 => "No rule".to_owned(),
+            1 => "One rule".to_owned(),
+            n => format!("{} rules", count(n)),
+        },
+    )
+}
+
+fn reckoning(found: &RoundFindings) -> String {
+    let level = level(found);
+    format!(
+        "A session's score is the mean over its words of the share of judgements “correct”; its {level} interval carries the sampling of words and of listeners. A child's change is the difference of unweighted means of sessions; its interval carries good and bad days where both sides have three sessions, and the minimal detectable change is 1.96 standard errors of a difference under no change. “Improved” means: the interval lies beyond zero and the difference beyond the minimal detectable change. Agreement is Krippendorff's alpha with resampled limits and Gwet's AC1, beside percent and specific agreement. Seed of everything resampled: {}. Computed by Fair Hearing {}.",
+        found.plan.analysis.seed, found.program,
+    )
+}
