@@ -1,5 +1,6 @@
 //! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.
 
+mod assignment;
 mod invalid;
 // The blinding key.
 pub mod key;
@@ -14,12 +15,16 @@ mod ratings;
 // What a round yielded.
 pub mod record;
 mod round;
+mod series;
 mod settings;
 mod terms;
 mod token_table;
 mod units;
 mod word;
 
+pub use assignment::Assignment;
+pub use assignment::Drawn;
+pub use assignment::StartDrawn;
 pub use invalid::Invalid;
 pub use label::ChildCode;
 pub use label::Cohort;
@@ -39,6 +44,8 @@ pub use problem::Problems;
 pub use ratings::Rating;
 pub use ratings::Ratings;
 pub use round::Unlocked;
+pub use series::Series;
+pub use series::SeriesRow;
 pub use settings::StudySettings;
 pub use terms::AnswerSide;
 pub use terms::Elicitation;

@@ -57,6 +57,10 @@ pub struct ChangeInterval {
     pub high: f64,
     /// The smallest difference that measurement alone would pass in 5% of cases, for this very design.
     pub mdc95: f64,
+    /// The means of the earlier and of the later sessions, in [0, 1].
+    pub means: [f64; 2],
+    /// F: how far this child's days spread beyond the round's; 1 for these days only.
+    pub inflation: f64,
 }
 
 impl Round {
@@ -86,6 +90,16 @@ impl Round {
             reading,
         }
         .interval(level)
+    }
+
+    /// The standard error of a session's accuracy as far as no other session of the child shares it: √U of one session.
+    ///
+    /// # Errors
+    /// [`IntervalError`] as for a session.
+    pub fn unshared_error(&self, session: usize) -> Result<f64, IntervalError> {
+        self.check(0.95)?;
+        let side = Side::new(self, &[session])?;
+        Ok(side.unshared(side.x, &self.components).sqrt())
     }
 }
 
@@ -225,6 +239,8 @@ impl Contrast<'_> {
             low: (difference - (below_to.powi(2) + above_from.powi(2) + shared).sqrt()).max(-1.0),
             high: (difference + (above_to.powi(2) + below_from.powi(2) + shared).sqrt()).min(1.0),
             mdc95: self.mdc95(&listeners, &words),
+            means: [from.estimate, to.estimate],
+            inflation,
         })
     }
 

@@ -16,6 +16,7 @@
 
 pub mod change;
 pub mod components;
+pub mod forecast;
 mod latent;
 mod pairs;
 pub mod session;
@@ -24,6 +25,9 @@ pub mod sums;
 pub use change::ChangeInterval;
 pub use change::Reading;
 pub use components::Components;
+pub use forecast::Design;
+pub use forecast::Expected;
+pub use forecast::Forecast;
 pub use session::SessionInterval;
 
 use sums::SessionSums;

@@ -1,0 +1,147 @@
+//! Outcome: from judgements to each child's sessions, changes and verdicts, with intervals, words and reasons.
+
+mod changes;
+mod cohorts;
+mod finding;
+mod joined;
+mod resample;
+mod sentence;
+mod sessions;
+mod settle;
+
+pub use finding::ChangeFinding;
+pub use finding::CohortFinding;
+pub use finding::CohortTestFinding;
+pub use finding::Outcome;
+pub use finding::PanelFinding;
+pub use finding::Panels;
+pub use finding::SessionFinding;
+pub use finding::Words;
+pub(super) use joined::Joined;
+pub(super) use resample::resampled_nap;
+
+use joined::View;
+
+use super::Reasons;
+use crate::study::Assignment;
+use crate::study::Invalid;
+use crate::study::Panel;
+use crate::study::Ratings;
+use crate::study::TokenTable;
+
+/// How an outcome is to be computed; [`OutcomeOptions::default`] is what the command does.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutcomeOptions {
+    /// The earlier phase of the contrast (`baseline`).
+    pub baseline: String,
+    /// The later phase of the contrast (`treatment`).
+    pub treatment: String,
+    /// Of the later phase only its last so many sessions (all).
+    pub last: Option<usize>,
+    /// The smallest change that matters, as a share of 1 (0.15, ours).
+    pub smallest_change: f64,
+    /// The level of every interval, strictly between 0 and 1 (0.95).
+    pub confidence: f64,
+    /// How the children were assigned to cohorts; nothing is tested without it (none).
+    pub assignment: Option<Assignment>,
+    /// Resamples for intervals that are there for comparison (1000; 0 for none).
+    pub bootstrap: u32,
+    /// The seed of all that is drawn (1).
+    pub seed: u64,
+}
+
+impl Default for OutcomeOptions {
+    fn default() -> Self {
+        Self {
+            baseline: "baseline".to_owned(),
+            treatment: "treatment".to_owned(),
+            last: None,
+            smallest_change: 0.15,
+            confidence: 0.95,
+            assignment: None,
+            bootstrap: 1000,
+            seed: 1,
+        }
+    }
+}
+
+/// Computes sessions, changes, verdicts and cohorts of the main judgements.
+///
+/// `ratings`: every value `correct` or `distorted` (or `1`, `0`); only main judgements of scored and peer tokens count.
+/// `panel`: who was kept and with which weight; with it the finding is that of the kept, and `panels` holds all three.
+///
+/// # Errors
+/// [`Invalid`] where a value is no judgement, a judged token is unknown, a session has two phases or a child two
+/// cohorts, a listener stands in no row of the panel, or the assignment was not possible.
+pub fn outcome(
+    ratings: &Ratings,
+    tokens: &TokenTable,
+    panel: Option<&Panel>,
+    options: &OutcomeOptions,
+) -> Result<Outcome, Invalid> {
+    let joined = Joined::new(ratings, tokens)?;
+    let mut reasons = Reasons::new();
+    joined.check_phases(options, &mut reasons);
+    let everyone = vec![1.0; ratings.raters.len()];
+    let Some(panel) = panel else {
+        let found = one_panel(&joined, &everyone, options);
+        return whole(&joined, found, None, options, reasons);
+    };
+    let weights = joined.panel_weights(panel)?;
+    let kept = one_panel(&joined, &weights.kept, options);
+    let weighted = weights
+        .weighted
+        .as_ref()
+        .map(|weights| one_panel(&joined, weights, options));
+    if weighted.is_none() {
+        reasons.say(
+            "panels.weighted",
+            "no listener of the panel has a weight above 0",
+        );
+    }
+    let panels = Panels {
+        all: one_panel(&joined, &everyone, options),
+        kept: kept.clone(),
+        weighted,
+    };
+    whole(&joined, kept, Some(panels), options, reasons)
+}
+
+fn whole(
+    joined: &Joined<'_>,
+    found: PanelFinding,
+    panels: Option<Panels>,
+    options: &OutcomeOptions,
+    mut reasons: Reasons,
+) -> Result<Outcome, Invalid> {
+    let judged = found
+        .changes
+        .iter()
+        .filter(|c| c.words == Words::All && c.ci.is_some())
+        .count();
+    let cohorts = cohorts::cohorts(joined, &found.changes, options, &mut reasons)?;
+    Ok(Outcome {
+        sessions: found.sessions,
+        changes: found.changes,
+        // Each side of the interval errs in (1 − level)/2; the simulated rate is lower.
+        false_improved_expected: (1.0 - options.confidence) / 2.0 * judged as f64,
+        cohorts: cohorts.cohorts,
+        cohort_test: cohorts.test,
+        panels,
+        reasons,
+    })
+}
+
+/// Sessions and changes as one panel heard them: all words, and treated and untreated ones apart where both are marked.
+fn one_panel(joined: &Joined<'_>, weights: &[f64], options: &OutcomeOptions) -> PanelFinding {
+    let mut found = PanelFinding {
+        sessions: Vec::new(),
+        changes: Vec::new(),
+    };
+    for words in joined.word_sets() {
+        let view = View::new(joined, words, weights);
+        found.sessions.extend(sessions::sessions(&view, options));
+        found.changes.extend(changes::changes(&view, options));
+    }
+    found
+}

@@ -1,0 +1,79 @@
+//! What would settle a change that cannot be told yet: how many more listeners, words or sessions.
+
+use super::OutcomeOptions;
+use crate::stats::interval::ChangeInterval;
+use crate::stats::interval::Design;
+use crate::stats::interval::Expected;
+use crate::stats::interval::Reading;
+use crate::stats::interval::Round;
+
+/// More than these nobody can ask for (ours).
+const MOST_LISTENERS: u32 = 60;
+const MOST_WORDS: u32 = 100;
+const MOST_SESSIONS: u32 = 12;
+
+/// How many more of one kind, the others as they are, would settle it if the difference stays; nothing where none would.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Settling {
+    pub(super) listeners: Option<u32>,
+    pub(super) words: Option<u32>,
+    /// In each phase.
+    pub(super) sessions: Option<u32>,
+}
+
+impl Settling {
+    /// Searches upwards from the design at hand; the forecast is scaled to agree with what that design gave.
+    pub(super) fn find(
+        round: &Round,
+        interval: &ChangeInterval,
+        reading: Reading,
+        design: &Design,
+        options: &OutcomeOptions,
+    ) -> Self {
+        let accuracy = interval.means.map(|mean| {
+            let tokens = design.words * design.sessions.iter().sum::<f64>() / 2.0;
+            (mean * tokens + 0.5) / (tokens + 1.0)
+        });
+        let expected = Expected {
+            accuracy,
+            inflation: interval.inflation,
+            reading,
+        };
+        let half_width =
+            (interval.high - interval.difference).max(interval.difference - interval.low);
+        let Some(now) = round.forecast(*design, &expected, options.confidence) else {
+            return Self {
+                listeners: None,
+                words: None,
+                sessions: None,
+            };
+        };
+        let scale = [half_width / now.half_width, interval.mdc95 / now.mdc95];
+        let size = interval.difference.abs();
+        let settled = |design: Design| {
+            let Some(then) = round.forecast(design, &expected, options.confidence) else {
+                return false;
+            };
+            let (half_width, mdc95) = (scale[0] * then.half_width, scale[1] * then.mdc95);
+            let clear = size > half_width && size > mdc95;
+            clear || size + half_width < options.smallest_change
+        };
+        let fewest = |most: u32, more: &dyn Fn(f64) -> Design| {
+            (1..=most).find(|added| settled(more(f64::from(*added))))
+        };
+        Self {
+            listeners: fewest(MOST_LISTENERS, &|added| Design {
+                listeners: design.listeners + added,
+                ..*design
+            }),
+            words: fewest(MOST_WORDS, &|added| Design {
+                words: design.words + added,
+                ..*design
+            }),
+            sessions: fewest(MOST_SESSIONS, &|added| Design {
+                sessions: design.sessions.map(|sessions| sessions + added),
+                ..*design
+            }),
+        }
+    }
+}
