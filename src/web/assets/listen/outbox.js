@@ -11,7 +11,7 @@ export class Outbox {
   #timer = 0;
   #told;
 
-  /** `told.changed(count)`, `told.recorded(letter, answer)`, `told.refused(letter, status)`. */
+  /** `told`: changed(count), recorded(letter, answer), refused(letter), stranger(). */
   constructor(told) {
     this.#told = told;
     this.#waiting = stored();
@@ -61,13 +61,18 @@ export class Outbox {
       return false;
     }
     if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return false;
+    if (answer.status === 401) {
+      // The link has to be opened again; what waits goes out then.
+      this.#told.stranger();
+      return false;
+    }
     const said = await answer.json().catch(() => null);
     if (answer.ok && said === null) return false;
     this.#tries = 0;
     this.#waiting.shift();
     this.#keep();
     if (answer.ok) this.#told.recorded(letter, said);
-    else this.#told.refused(letter, answer.status);
+    else this.#told.refused(letter);
     return true;
   }
 

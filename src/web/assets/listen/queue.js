@@ -18,13 +18,14 @@ export class Queue {
   }
 
   /**
-   * Asks the server what comes. `keep`: the word to keep in front, answered or half heard.
+   * Asks the server what comes. `inHand` tells whether the word in front must stay there.
    * Resolves to how many words the server has ahead.
    */
-  async refresh(keep) {
+  async refresh(inHand) {
     const answer = await fetch("/listen/ahead", { cache: "no-store" });
     if (!answer.ok) throw new Error(String(answer.status));
     const told = await answer.json();
+    const keep = inHand() ? this.current : undefined;
     const known = new Map(this.#words.map((word) => [word.id, word]));
     const ahead = told
       .filter((word) => word.id !== keep?.id && !this.#answered.has(word.id))

@@ -32,9 +32,9 @@ const outbox = new Outbox({
     fill(page.querySelector('[data-kept="unsent"]'), { count });
   },
   recorded(letter, said) {
-    if (letter.id === queue.current?.id && said.feedback) {
+    if (letter.id === queue.current?.id) {
       heard.told = true;
-      say(`feedback_${said.feedback}`);
+      if (said.feedback) say(`feedback_${said.feedback}`);
       render();
     }
     if (!playing) refresh();
@@ -43,6 +43,9 @@ const outbox = new Outbox({
     if (letter.id !== queue.current?.id) return;
     leave();
     say("elsewhere");
+  },
+  stranger() {
+    say("stranger");
   },
 });
 
@@ -59,7 +62,8 @@ function render() {
   page.classList.toggle("listening", playing);
   showOne("label", playing ? "listening" : heard.answer ? "next" : "hear");
   const first = heard.endedAt === null;
-  setOff(next, playing || !word || !(first || heard.answer));
+  const done = heard.answer !== null && (heard.told || !word?.practice);
+  setOff(next, playing || !word || !(first || done));
   setOff(again, playing || first || heard.replays >= limit);
   fill(at("left"), { left: Math.max(limit - heard.replays, 0) });
   again.hidden = limit === 0;
@@ -89,10 +93,9 @@ function part({ letters, judged }) {
 // Asks what comes, and shows the word in front if it is a new one.
 async function refresh() {
   const before = queue.current;
-  const keep = heard.answer !== null || heard.endedAt !== null ? before : undefined;
   try {
-    const ahead = await queue.refresh(keep);
-    if (ahead === 0 && !keep && outbox.count === 0) return location.reload();
+    const ahead = await queue.refresh(inHand);
+    if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
   } catch {
     if (!queue.current) {
       say("offline");
@@ -101,6 +104,11 @@ async function refresh() {
     return;
   }
   if (queue.current && queue.current.id !== before?.id) arrive();
+}
+
+// Whether the word in front is in the listener's hands: it stays there, whatever the server has next.
+function inHand() {
+  return playing || heard.answer !== null || heard.endedAt !== null;
 }
 
 function arrive() {
@@ -137,8 +145,9 @@ async function play() {
     await awake;
     const sound = await queue.sound(word);
     await new Promise((read) => setTimeout(read, READ_FIRST_MS));
-    heard.endedAt = await player.play(sound);
+    const endedAt = await player.play(sound);
     if (repeat) heard.replays += 1;
+    heard.endedAt = endedAt;
   } catch (error) {
     say(error instanceof Blocked ? "blocked" : error instanceof Interrupted ? "interrupted" : "broken");
   } finally {
@@ -181,34 +190,36 @@ function setAside(reason) {
   leave();
 }
 
-// A click by pointer leaves no focus behind: the space bar then goes on, as it says.
-function onPress(button, act) {
+// What each button does, given the moment of the press.
+const acts = new Map([
+  [next, onward],
+  [again, play],
+  ...answers.map((button) => [button, (when) => answer(button.dataset.answer, when)]),
+  ...asides.map((button) => [button, () => setAside(button.dataset.aside)]),
+]);
+
+function press(button, when) {
+  if (!isOff(button)) acts.get(button)(when);
+}
+
+for (const button of acts.keys()) {
   button.addEventListener("click", (event) => {
+    // A pointer leaves no focus behind, so that the space bar then does what it says.
     if (event.detail > 0) button.blur();
-    if (!isOff(button)) act(event.timeStamp);
+    press(button, event.timeStamp);
   });
 }
 
-onPress(next, onward);
-onPress(again, play);
-for (const button of answers) onPress(button, (when) => answer(button.dataset.answer, when));
-for (const button of asides) onPress(button, () => setAside(button.dataset.aside));
-
-const KEYS = {
-  ArrowLeft: () => answers[0].click(),
-  ArrowRight: () => answers[1].click(),
-  ArrowUp: () => again.click(),
-  " ": () => next.click(),
-};
+const KEYS = { ArrowLeft: answers[0], ArrowRight: answers[1], ArrowUp: again, " ": next };
 
 document.addEventListener("keydown", (event) => {
   if (event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
   const on = event.target;
   if (on.matches("input") || (event.key === " " && on.closest("button, summary, a"))) return;
-  const act = KEYS[event.key];
-  if (!act) return;
+  const button = KEYS[event.key];
+  if (!button) return;
   event.preventDefault();
-  act();
+  press(button, event.timeStamp);
 });
 
 const level = at("level");
