@@ -31,4 +31,7 @@ mod reference_proportion;
 mod seal;
 mod sound;
 mod support;
+mod reference_intervals;
+mod reference_proportion;
+mod sound;
 mod tidy;

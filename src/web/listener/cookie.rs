@@ -5,7 +5,6 @@ use axum::http::HeaderMap;
 use axum::http::header::HOST;
 use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
-use axum_extra::extract::cookie::{Cookie, SameSite};
 
 use super::error::ListenerError;
 
@@ -13,8 +12,8 @@ use super::error::ListenerError;
 const SAFE_NAME: &str = "__Host-listener";
 const PLAIN_NAME: &str = "listener";
 
-/// How long a browser is known (ours): longer than any round is likely to be open.
-const DAYS: i64 = 90;
+/// How long a browser is known: 90 days (ours), longer than a round is likely to be open.
+const KNOWN_FOR_S: u32 = 90 * 24 * 60 * 60;
 
 /// The cookie of the listener's browser.
 pub(super) struct Known(pub(super) String);
@@ -31,17 +30,15 @@ impl<S: Send + Sync> FromRequestParts<S> for Known {
     }
 }
 
-/// The cookie to set: out of reach for scripts, sent to this host alone, and over a safe way alone
-/// where the way is safe.
-pub(super) fn made(secret: String, headers: &HeaderMap) -> Cookie<'static> {
-    let safe = way_is_safe(headers);
-    let name = if safe { SAFE_NAME } else { PLAIN_NAME };
-    let age = axum_extra::extract::cookie::Cookie::build((name, secret))
-        .path("/")
-        .http_only(true)
-        .same_site(SameSite::Lax)
-        .secure(safe);
-    age.into()
+/// The `Set-Cookie` header: out of reach for scripts, sent to this host alone, and over a safe way
+/// alone where the way is safe.
+pub(super) fn set(secret: &str, headers: &HeaderMap) -> String {
+    let (name, secure) = if way_is_safe(headers) {
+        (SAFE_NAME, "; Secure")
+    } else {
+        (PLAIN_NAME, "")
+    };
+    format!("{name}={secret}; Path=/; Max-Age={KNOWN_FOR_S}; HttpOnly; SameSite=Lax{secure}")
 }
 
 /// Whether nobody can listen on the way: TLS that a proxy in front ends, or this very machine.
@@ -63,7 +60,7 @@ mod tests {
     fn cookie_for(header: &'static str, value: &'static str) -> String {
         let mut headers = HeaderMap::new();
         headers.insert(header, HeaderValue::from_static(value));
-        made("secret".to_owned(), &headers).to_string()
+        set("secret", &headers)
     }
 
     #[test]
@@ -85,6 +82,9 @@ mod tests {
         let cookie = cookie_for("host", "192.0.2.7:8080");
         assert!(cookie.starts_with("listener=secret"), "{cookie}");
         assert!(!cookie.contains("Secure"), "{cookie}");
-        assert!(cookie.contains("HttpOnly") && cookie.contains("SameSite=Lax"), "{cookie}");
+        assert!(
+            cookie.contains("HttpOnly") && cookie.contains("SameSite=Lax"),
+            "{cookie}"
+        );
     }
 }

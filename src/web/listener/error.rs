@@ -63,6 +63,13 @@ impl IntoResponse for ListenerError {
     }
 }
 
+fn said_of(refusal: &ListeningError) -> (StatusCode, Sentence) {
+    match refusal {
+        ListeningError::NotFound => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
+        ListeningError::Conflict => (StatusCode::CONFLICT, |texts| &texts.already_answered),
+    }
+}
+
 /// Puts a refusal on a page of its own, with the way back.
 pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Next) -> Response {
     let headers = request.headers().clone();
@@ -76,7 +83,11 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
     let stranger = status == StatusCode::UNAUTHORIZED;
     let page = Notice {
         frame,
-        title: if stranger { &errors.no_listener_title } else { &errors.title },
+        title: if stranger {
+            &errors.no_listener_title
+        } else {
+            &errors.title
+        },
         sentence: sentence(errors),
         back: (!stranger).then_some(&errors.back),
     };
@@ -94,7 +105,9 @@ pub(super) async fn as_problem(State(room): State<Room>, request: Request, next:
     let (_, texts) = room.page_for(&headers);
     let problem = json!({ "title": sentence(&texts.errors), "status": status.as_u16() });
     let mut told = (status, Json(problem)).into_response();
-    told.headers_mut()
-        .insert(CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
+    told.headers_mut().insert(
+        CONTENT_TYPE,
+        HeaderValue::from_static("application/problem+json"),
+    );
     told
 }

@@ -31,7 +31,8 @@ pub(super) async fn agree(
     if agreement.agreed != "yes" {
         return Err(ListenerError::Unreadable);
     }
-    room.act(move |ws, now| listening::agree(ws, &cookie, &agreement.version, now)).await?;
+    room.act(move |ws, now| listening::agree(ws, &cookie, &agreement.version, now))
+        .await?;
     Ok(onward())
 }
 
@@ -53,7 +54,8 @@ pub(super) async fn sound_check(
         device: said.device,
         heard: said.heard == "yes",
     };
-    room.act(move |ws, now| listening::record_sound_check(ws, &cookie, &check, now)).await?;
+    room.act(move |ws, now| listening::record_sound_check(ws, &cookie, &check, now))
+        .await?;
     Ok(onward())
 }
 
@@ -62,7 +64,8 @@ pub(super) async fn begin(
     State(room): State<Room>,
     Known(cookie): Known,
 ) -> Result<Redirect, ListenerError> {
-    room.act(move |ws, now| listening::begin(ws, &cookie, now)).await?;
+    room.act(move |ws, now| listening::begin(ws, &cookie, now))
+        .await?;
     Ok(onward())
 }
 
@@ -73,7 +76,8 @@ pub(super) async fn finish(
     filled: Filled<ClosingAnswers>,
 ) -> Result<Redirect, ListenerError> {
     let Form(answers) = filled.map_err(|_| ListenerError::Unreadable)?;
-    room.act(move |ws, now| listening::finish(ws, &cookie, &answers, now)).await?;
+    room.act(move |ws, now| listening::finish(ws, &cookie, &answers, now))
+        .await?;
     Ok(onward())
 }
 

@@ -3,8 +3,8 @@
 use askama::Template;
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
+use axum::http::header::SET_COOKIE;
 use axum::response::{Html, IntoResponse, Redirect};
-use axum_extra::extract::CookieJar;
 
 use super::cookie;
 use super::cookie::Known;
@@ -35,10 +35,12 @@ pub(super) async fn open_link(
     State(room): State<Room>,
     Path(secret): Path<String>,
     headers: HeaderMap,
-    jar: CookieJar,
 ) -> Result<impl IntoResponse, ListenerError> {
-    let opened = room.act(move |ws, now| listening::open_link(ws, &secret, now)).await?;
-    Ok((jar.add(cookie::made(opened.cookie, &headers)), Redirect::to("/listen")))
+    let opened = room
+        .act(move |ws, now| listening::open_link(ws, &secret, now))
+        .await?;
+    let cookie = cookie::set(&opened.cookie, &headers);
+    Ok(([(SET_COOKIE, cookie)], Redirect::to("/listen")))
 }
 
 /// `GET /listen`: the page of the stage that the listener has come to.
@@ -46,17 +48,41 @@ pub(super) async fn listen(
     State(room): State<Room>,
     Known(cookie): Known,
 ) -> Result<Html<String>, ListenerError> {
-    let visit = room.act(move |ws, now| listening::visit(ws, &cookie, now)).await?;
+    let visit = room
+        .act(move |ws, now| listening::visit(ws, &cookie, now))
+        .await?;
     let (frame, texts) = room.page_in(&visit.language);
     Ok(match &visit.stage {
-        Stage::Consent => html(&Consent { frame, texts, study: &visit.texts, words: visit.words }),
-        Stage::SoundCheck { sample } => html(&SoundCheck { frame, texts, sample: *sample }),
+        Stage::Consent => html(&Consent {
+            frame,
+            texts,
+            study: &visit.texts,
+            words: visit.words,
+        }),
+        Stage::SoundCheck { sample } => html(&SoundCheck {
+            frame,
+            texts,
+            sample: *sample,
+        }),
         Stage::WhatToJudge { examples } => html(&WhatToJudge::of(frame, texts, &visit, examples)),
         Stage::Sitting => html(&Sitting::of(frame, texts, &visit)),
         Stage::Closing => html(&Closing { frame, texts }),
-        Stage::Done { receipt } => html(&Done { frame, texts, study: &visit.texts, receipt }),
-        Stage::NothingLeft => html(&Notice::plain(frame, &texts.nothing_left.title, &texts.nothing_left.lead)),
-        Stage::RoundClosed => html(&Notice::plain(frame, &texts.round_closed.title, &texts.round_closed.lead)),
+        Stage::Done { receipt } => html(&Done {
+            frame,
+            texts,
+            study: &visit.texts,
+            receipt,
+        }),
+        Stage::NothingLeft => html(&Notice::plain(
+            frame,
+            &texts.nothing_left.title,
+            &texts.nothing_left.lead,
+        )),
+        Stage::RoundClosed => html(&Notice::plain(
+            frame,
+            &texts.round_closed.title,
+            &texts.round_closed.lead,
+        )),
     }?)
 }
 
@@ -167,11 +193,17 @@ impl<'a> Sitting<'a> {
     }
 
     fn correct(&self) -> &str {
-        self.study.correct.as_ref().unwrap_or(&self.texts.page.correct)
+        self.study
+            .correct
+            .as_ref()
+            .unwrap_or(&self.texts.page.correct)
     }
 
     fn distorted(&self) -> &str {
-        self.study.distorted.as_ref().unwrap_or(&self.texts.page.distorted)
+        self.study
+            .distorted
+            .as_ref()
+            .unwrap_or(&self.texts.page.distorted)
     }
 }
 

@@ -24,7 +24,9 @@ pub(super) fn asked(header: Option<&str>, length: usize) -> Asked {
     };
     let (from, to) = (from.trim(), to.trim());
     match (from.parse::<usize>(), to.parse::<usize>()) {
-        (Ok(from), _) if from >= length && (to.is_empty() || to.parse::<usize>().is_ok()) => Asked::Beyond,
+        (Ok(from), _) if from >= length && (to.is_empty() || to.parse::<usize>().is_ok()) => {
+            Asked::Beyond
+        }
         (Ok(from), Err(_)) if to.is_empty() => Asked::Part(from..length),
         (Ok(from), Ok(to)) if from <= to => Asked::Part(from..to.saturating_add(1).min(length)),
         (Err(_), Ok(0)) if from.is_empty() => Asked::Beyond,
@@ -43,7 +45,10 @@ mod tests {
         assert_eq!(asked(Some("bytes=0-499"), 10_000), Asked::Part(0..500));
         assert_eq!(asked(Some("bytes=500-999"), 10_000), Asked::Part(500..1000));
         assert_eq!(asked(Some("bytes=-500"), 10_000), Asked::Part(9500..10_000));
-        assert_eq!(asked(Some("bytes=9500-"), 10_000), Asked::Part(9500..10_000));
+        assert_eq!(
+            asked(Some("bytes=9500-"), 10_000),
+            Asked::Part(9500..10_000)
+        );
     }
 
     #[test]
@@ -57,7 +62,15 @@ mod tests {
 
     #[test]
     fn what_makes_no_sense_gets_everything() {
-        for header in ["lines=1-2", "bytes=", "bytes=-", "bytes=9-1", "bytes=a-b", "bytes=0-1,4-5", "bytes=99-x"] {
+        for header in [
+            "lines=1-2",
+            "bytes=",
+            "bytes=-",
+            "bytes=9-1",
+            "bytes=a-b",
+            "bytes=0-1,4-5",
+            "bytes=99-x",
+        ] {
             assert_eq!(asked(Some(header), 10), Asked::All, "{header}");
         }
         assert_eq!(asked(None, 10), Asked::All);

@@ -35,7 +35,8 @@ impl Room {
     ) -> Result<T, ListenerError> {
         let workspace = self.workspace.clone();
         let done = tokio::task::spawn_blocking(move || act(&workspace, Now::read())).await;
-        done.map_err(ListenerError::Broken)?.map_err(ListenerError::Act)
+        done.map_err(ListenerError::Broken)?
+            .map_err(ListenerError::Act)
     }
 
     /// The frame and the sentences of a page in a language.
@@ -50,7 +51,9 @@ impl Room {
 
     /// The same in the language that the browser asks for, where no listener is known.
     pub(super) fn page_for(&self, headers: &HeaderMap) -> (Frame, &Texts) {
-        let asked = headers.get(ACCEPT_LANGUAGE).and_then(|value| value.to_str().ok());
+        let asked = headers
+            .get(ACCEPT_LANGUAGE)
+            .and_then(|value| value.to_str().ok());
         let first = asked.unwrap_or_default().split([',', ';']).next();
         self.page_in(first.unwrap_or_default().trim())
     }

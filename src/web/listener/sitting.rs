@@ -82,7 +82,9 @@ pub(super) async fn ahead(
     State(room): State<Room>,
     Known(cookie): Known,
 ) -> Result<Json<Vec<WordAhead>>, ListenerError> {
-    let ahead = room.act(move |ws, now| listening::ahead(ws, &cookie, now)).await?;
+    let ahead = room
+        .act(move |ws, now| listening::ahead(ws, &cookie, now))
+        .await?;
     Ok(Json(ahead.into_iter().map(WordAhead::from).collect()))
 }
 
@@ -120,7 +122,8 @@ pub(super) async fn set_aside(
 ) -> Result<Json<serde_json::Value>, ListenerError> {
     let id = id_in(&id)?;
     let Json(Reason { reason }) = sent.map_err(|_| ListenerError::Unreadable)?;
-    room.act(move |ws, now| listening::set_aside(ws, &cookie, id, reason, now)).await?;
+    room.act(move |ws, now| listening::set_aside(ws, &cookie, id, reason, now))
+        .await?;
     Ok(Json(serde_json::json!({})))
 }
 

@@ -22,7 +22,9 @@ pub(super) async fn sound(
     headers: HeaderMap,
 ) -> Result<Response, ListenerError> {
     let id = id_in(&id)?;
-    let sound = room.act(move |ws, now| listening::audio(ws, &cookie, id, now)).await?;
+    let sound = room
+        .act(move |ws, now| listening::audio(ws, &cookie, id, now))
+        .await?;
     let range = headers.get(RANGE).and_then(|value| value.to_str().ok());
     Ok(served(sound, range))
 }
@@ -32,14 +34,21 @@ fn served(mut sound: Vec<u8>, range: Option<&str>) -> Response {
     let (status, told) = match asked(range, length) {
         Asked::All => (StatusCode::OK, None),
         Asked::Part(part) => {
-            let told = format!("bytes {}-{}/{length}", part.start, part.end.saturating_sub(1));
+            let told = format!(
+                "bytes {}-{}/{length}",
+                part.start,
+                part.end.saturating_sub(1)
+            );
             sound.truncate(part.end);
             sound.drain(..part.start);
             (StatusCode::PARTIAL_CONTENT, Some(told))
         }
         Asked::Beyond => {
             sound.clear();
-            (StatusCode::RANGE_NOT_SATISFIABLE, Some(format!("bytes */{length}")))
+            (
+                StatusCode::RANGE_NOT_SATISFIABLE,
+                Some(format!("bytes */{length}")),
+            )
         }
     };
     let mut response = Response::new(Body::empty());

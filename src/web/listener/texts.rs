@@ -48,11 +48,11 @@ macro_rules! texts {
 
 texts! {
     page: PageTexts {
-        language, direction, skip, needs_script, correct, distorted, divided, play,
+        direction, needs_script, correct, distorted, play,
     }
     consent: ConsentTexts {
         title, lead, minutes, minutes_more, words, words_more, room, room_more, later, about,
-        voices, agree, agree_needed, go_on,
+        voices, agree, go_on,
     }
     check: CheckTexts {
         title, lead, caution, step_start, step_play, step_answer, play, playing, level, blocked,
@@ -120,12 +120,13 @@ impl Languages {
             else {
                 continue;
             };
-            let texts = toml::from_str(&String::from_utf8_lossy(&content.data)).map_err(|error| {
-                TextsError::Incomplete {
-                    language: language.to_owned(),
-                    source: Box::new(error),
-                }
-            })?;
+            let texts =
+                toml::from_str(&String::from_utf8_lossy(&content.data)).map_err(|error| {
+                    TextsError::Incomplete {
+                        language: language.to_owned(),
+                        source: Box::new(error),
+                    }
+                })?;
             others.insert(language.to_owned(), texts);
         }
         let english = others.remove(USUAL).ok_or(TextsError::NoEnglish)?;
