@@ -2,24 +2,23 @@
 
 mod agreement;
 mod consensus;
+mod effects;
 mod labelled;
 mod listeners;
-mod positive;
-mod effects;
 mod outcome;
+mod positive;
 mod reasons;
 mod scale;
 
 pub use agreement::*;
 pub use consensus::*;
-pub use labelled::Labelled;
-pub use listeners::*;
-pub use positive::Positive;
 pub use effects::Effects;
 pub use effects::EstimateFinding;
 pub use effects::NapFinding;
 pub use effects::RatioFinding;
 pub use effects::SmdFinding;
+pub use labelled::Labelled;
+pub use listeners::*;
 pub use outcome::ChangeFinding;
 pub use outcome::CohortFinding;
 pub use outcome::CohortTestFinding;
@@ -30,6 +29,7 @@ pub use outcome::Panels;
 pub use outcome::SessionFinding;
 pub use outcome::Words;
 pub use outcome::outcome;
+pub use positive::Positive;
 pub use reasons::Reasons;
 pub use reasons::finite;
 pub use scale::Scale;

@@ -1,7 +1,7 @@
 //! Exchange: CSV, JSON and TOML in and out.
 
-mod export;
 mod assignment;
+mod export;
 mod manifest;
 mod panel;
 mod prepared;
@@ -11,6 +11,7 @@ mod sheet;
 mod tokens;
 mod toml_file;
 
+pub use assignment::read_assignment;
 pub use export::ExportFile;
 pub use export::write_flow;
 pub use export::write_key;
@@ -19,7 +20,6 @@ pub use export::write_panel;
 pub use export::write_ratings;
 pub use export::write_set_aside;
 pub use export::write_tokens;
-pub use assignment::read_assignment;
 pub use manifest::ManifestRow;
 pub use manifest::read_manifest;
 pub use panel::read_answer_key;

@@ -23,7 +23,9 @@ pub fn read_series(name: &str, source: impl Read) -> Result<Series, Problems> {
     let mut series = Series::default();
     let mut lines: BTreeMap<(u32, u32), u64> = BTreeMap::new();
     sheet.read_rows(|row, notes| {
-        let Some(raw) = row.text(Some(value)) else { return };
+        let Some(raw) = row.text(Some(value)) else {
+            return;
+        };
         let number = raw.parse::<f64>().ok().filter(|value| value.is_finite());
         if number.is_none() {
             notes.say("value", format!("`{raw}` is no number"), number_mend(raw));
@@ -56,8 +58,16 @@ pub fn read_series(name: &str, source: impl Read) -> Result<Series, Problems> {
             );
         }
         let phase = series.phases.number(phase);
-        let condition = row.text(condition).map(|name| series.conditions.number(name));
-        series.rows.push(SeriesRow { case, session, phase, value, condition });
+        let condition = row
+            .text(condition)
+            .map(|name| series.conditions.number(name));
+        series.rows.push(SeriesRow {
+            case,
+            session,
+            phase,
+            value,
+            condition,
+        });
     })?;
     Ok(series)
 }

@@ -12,7 +12,6 @@ pub mod interval;
 pub mod listener;
 // A share of successes and how sure it is.
 
-
 /// A share of successes and how sure it is.
 pub mod proportion;
 

@@ -31,7 +31,4 @@ mod reference_proportion;
 mod seal;
 mod sound;
 mod support;
-mod reference_intervals;
-mod reference_proportion;
-mod sound;
 mod tidy;

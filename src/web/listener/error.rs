@@ -65,8 +65,22 @@ impl IntoResponse for ListenerError {
 
 fn said_of(refusal: &ListeningError) -> (StatusCode, Sentence) {
     match refusal {
-        ListeningError::NotFound => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
+        ListeningError::UnknownLink => (StatusCode::NOT_FOUND, |texts| &texts.link_unknown),
+        ListeningError::Revoked => (StatusCode::GONE, |texts| &texts.link_revoked),
+        ListeningError::Expired => (StatusCode::GONE, |texts| &texts.link_expired),
+        ListeningError::UnknownBrowser => (StatusCode::UNAUTHORIZED, |texts| &texts.no_listener),
+        ListeningError::Closed => (StatusCode::GONE, |texts| &texts.closed),
+        ListeningError::OutOfOrder => (StatusCode::CONFLICT, |texts| &texts.out_of_order),
+        ListeningError::NotHere => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
         ListeningError::Conflict => (StatusCode::CONFLICT, |texts| &texts.already_answered),
+        ListeningError::Settled => (StatusCode::CONFLICT, |texts| &texts.too_late),
+        ListeningError::TooManyReplays => {
+            (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.replays)
+        }
+        ListeningError::App(_) => {
+            tracing::error!(error = ?refusal, "a listener's act failed");
+            (StatusCode::SERVICE_UNAVAILABLE, |texts| &texts.later)
+        }
     }
 }
 

@@ -38,9 +38,38 @@ pub(super) async fn agree(
 
 #[derive(Deserialize)]
 pub(super) struct SoundChecked {
-    device: String,
-    heard: String,
-    level: Option<i32>,
+    device: Device,
+    heard: Heard,
+    level_db: Option<i8>,
+}
+
+/// What a listener listens with.
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Device {
+    WiredHeadphones,
+    Wireless,
+    BuiltIn,
+    WiredLoudspeaker,
+}
+
+impl Device {
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::WiredHeadphones => "wired-headphones",
+            Self::Wireless => "wireless",
+            Self::BuiltIn => "built-in",
+            Self::WiredLoudspeaker => "wired-loudspeaker",
+        }
+    }
+}
+
+/// Whether she heard the sample whole.
+#[derive(Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Heard {
+    Yes,
+    No,
 }
 
 /// `POST /listen/sound-check`.
@@ -51,8 +80,9 @@ pub(super) async fn sound_check(
 ) -> Result<Redirect, ListenerError> {
     let Form(said) = filled.map_err(|_| ListenerError::Unreadable)?;
     let check = SoundCheck {
-        device: said.device,
-        heard: said.heard == "yes",
+        device: said.device.as_str().to_owned(),
+        heard: said.heard == Heard::Yes,
+        level_db: said.level_db,
     };
     room.act(move |ws, now| listening::record_sound_check(ws, &cookie, &check, now))
         .await?;

@@ -28,7 +28,7 @@ const LONGEST_BODY: usize = 32 * 1024;
 ///
 /// # Errors
 /// [`TextsError`] if a language of the page is not complete.
-pub fn routes(workspace: Workspace) -> Result<Router, TextsError> {
+pub(super) fn routes(workspace: Workspace) -> Result<Router, TextsError> {
     let room = Room::new(workspace)?;
     let pages = Router::new()
         .route("/l/{secret}", get(pages::open_link))

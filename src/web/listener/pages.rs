@@ -27,8 +27,6 @@ use crate::web::html;
 /// Seconds from one word to the next, and minutes for all else (ours).
 const SECONDS_A_WORD: u32 = 6;
 const MINUTES_BESIDES: u32 = 4;
-/// A prepared word of 1.2 s in 16 bits at 48 kHz.
-const KILOBYTES_A_WORD: u32 = 115;
 
 /// `GET /l/{secret}`: the invitation becomes a cookie, and the secret leaves the address.
 pub(super) async fn open_link(
@@ -58,6 +56,7 @@ pub(super) async fn listen(
             texts,
             study: &visit.texts,
             words: visit.words,
+            sound_bytes: visit.sound_bytes,
         }),
         Stage::SoundCheck { sample } => html(&SoundCheck {
             frame,
@@ -93,6 +92,7 @@ struct Consent<'a> {
     texts: &'a Texts,
     study: &'a plan::Texts,
     words: u32,
+    sound_bytes: u64,
 }
 
 impl Consent<'_> {
@@ -106,7 +106,7 @@ impl Consent<'_> {
     }
 
     fn megabytes(&self) -> String {
-        let megabytes = (self.words * KILOBYTES_A_WORD).div_ceil(1000);
+        let megabytes = (self.sound_bytes).div_ceil(1_000_000);
         fill(&self.texts.consent.words_more, &[("megabytes", &megabytes)])
     }
 

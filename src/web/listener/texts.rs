@@ -72,15 +72,16 @@ texts! {
         aside_known_speaker, saved, unsaved, offline, level,
     }
     closing: ClosingTexts {
-        title, lead, told_apart, told_apart_yes, told_apart_some, told_apart_no, compared,
-        knew_voice, knew_voice_yes, knew_voice_no, remark, finish,
+        title, lead, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
+        compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
     }
     done: DoneTexts { title, lead, receipt, receipt_lead, close }
     nothing_left: NothingLeftTexts { title, lead }
     round_closed: RoundClosedTexts { title, lead }
     errors: ErrorTexts {
-        title, back, no_listener_title, no_listener, link_unknown, link_used, not_found,
-        out_of_order, already_answered, too_late, unreadable, ended, later, ours,
+        title, back, no_listener_title, no_listener, link_unknown, link_revoked, link_expired,
+        not_found, out_of_order, already_answered, too_late, replays, unreadable, closed, later,
+        ours,
     }
 }
 

@@ -10,6 +10,8 @@ const START_AHEAD_S = 0.1;
 // White noise far below any room's own (about 80 dB under full scale): it keeps outputs awake.
 const AWAKE_PEAK = 0.0001;
 const QUIETEST_DB = -24;
+// Where everybody begins: quietly.
+const FIRST_DB = -18;
 const LEVEL = "fairhearing.level";
 
 /** The browser has not let the sound start. */
@@ -28,17 +30,17 @@ export class Player {
   #context = null;
   #gain = null;
   #stopped = null;
-  #step = storedStep();
+  #level = storedLevel();
 
-  /** Steps of 1 dB above the quietest; at 24 a word is as loud as it was prepared. */
+  /** In dB below the level at which words were prepared: 0 is the loudest there is. */
   get level() {
-    return this.#step;
+    return this.#level;
   }
 
-  set level(step) {
-    this.#step = Math.min(Math.max(Number(step) || 0, 0), -QUIETEST_DB);
+  set level(wanted) {
+    this.#level = bounded(wanted);
     try {
-      localStorage.setItem(LEVEL, String(this.#step));
+      localStorage.setItem(LEVEL, String(this.#level));
     } catch {
       // The level then holds for this page alone.
     }
@@ -46,7 +48,7 @@ export class Player {
   }
 
   #factor() {
-    return 10 ** ((QUIETEST_DB + this.#step) / 20);
+    return 10 ** (this.#level / 20);
   }
 
   /** Call inside a gesture. Throws Blocked unless the clock really moves. */
@@ -165,12 +167,15 @@ export function clockGrain() {
   return Math.ceil(Math.max(audio, Number.isFinite(finest) ? finest : 100));
 }
 
-function storedStep() {
+function bounded(level) {
+  return Math.min(Math.max(Number(level), QUIETEST_DB), 0);
+}
+
+function storedLevel() {
   try {
-    const stored = localStorage.getItem(LEVEL);
-    return stored === null ? 6 : Number(stored);
+    return bounded(localStorage.getItem(LEVEL) ?? FIRST_DB);
   } catch {
-    return 6;
+    return FIRST_DB;
   }
 }
 
