@@ -13,6 +13,7 @@ mod prepare;
 mod round;
 mod seal;
 mod series;
+mod serve;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -47,6 +48,7 @@ enum Command {
     Seal(seal::Seal),
     Close(round::Close),
     Unlock(round::Unlock),
+    Serve(serve::Serve),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -82,5 +84,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Seal(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
+        Command::Serve(command) => command.run(),
     }
 }

@@ -3,9 +3,12 @@
 mod assets;
 mod error;
 mod layers;
+/// Hear and judge.
+mod listener;
 mod page;
 mod serve;
 
+use crate::app::Workspace;
 use axum::Json;
 use axum::Router;
 use axum::routing::get;
@@ -16,14 +19,20 @@ pub use page::html;
 pub use serve::Server;
 pub use serve::asked_to_stop;
 
+pub use listener::TextsError;
+
 /// Every route of the program, with the layers around them; everything else answers 404.
-pub fn routes() -> Router {
+///
+/// # Errors
+/// [`TextsError`] if a language of the listener's page is not complete.
+pub fn routes(workspace: Workspace) -> Result<Router, TextsError> {
     let routes = Router::new()
+        .merge(listener::routes(workspace)?)
         .route("/health", get(health))
         .route("/assets/{hash}/{*name}", get(assets::asset))
         .fallback(|| async { WebError::NotFound })
         .method_not_allowed_fallback(|| async { WebError::NotFound });
-    layers::around(routes)
+    Ok(layers::around(routes))
 }
 
 async fn health() -> Json<serde_json::Value> {

@@ -97,6 +97,8 @@ pub struct SoundCheck {
     pub device: String,
     /// Whether she heard the sample well.
     pub heard: bool,
+    /// How far below the prepared level her page plays, in dB (0 or less).
+    pub level_db: Option<i8>,
 }
 
 /// What a listener said at the end.
@@ -108,6 +110,8 @@ pub struct ClosingAnswers {
     pub thought_compared: Option<String>,
     /// Did you know a voice?
     pub knew_a_voice: Option<String>,
+    /// Anything else.
+    pub remark: Option<String>,
 }
 
 /// Which step comes now, with all that its page needs.

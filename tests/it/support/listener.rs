@@ -72,6 +72,7 @@ impl Listener {
         let check = SoundCheck {
             device: "headphones".to_owned(),
             heard: true,
+            level_db: None,
         };
         let now = self.now();
         listening::agree(&self.workspace, &self.cookie, "1", now).unwrap();

@@ -1,0 +1,97 @@
+// Answers on their way to the server, which is the record. What is not acknowledged yet waits in
+// the browser: no sound, no identity, only the presentation's random name and what was answered.
+
+const UNSENT = "fairhearing.unsent";
+const LONGEST_WAIT_MS = 30000;
+
+export class Outbox {
+  #waiting = [];
+  #sending = false;
+  #tries = 0;
+  #timer = 0;
+  #told;
+
+  /** `told`: changed(count), recorded(letter, answer), refused(letter), stranger(). */
+  constructor(told) {
+    this.#told = told;
+    this.#waiting = stored();
+    window.addEventListener("online", () => this.flush());
+    document.addEventListener("visibilitychange", () => document.hidden || this.flush());
+    this.#told.changed(this.#waiting.length);
+  }
+
+  get count() {
+    return this.#waiting.length;
+  }
+
+  /** Whether an answer for this presentation is still on its way. */
+  holds(id) {
+    return this.#waiting.some((letter) => letter.id === id);
+  }
+
+  /** `letter`: { id, to, body }. */
+  post(letter) {
+    this.#waiting.push(letter);
+    this.#keep();
+    this.#tries = 0;
+    this.flush();
+  }
+
+  /** Sends what waits, in order, one at a time; tries again, ever later, while the server is away. */
+  async flush() {
+    clearTimeout(this.#timer);
+    if (this.#sending) return;
+    this.#sending = true;
+    while (this.#waiting.length > 0 && (await this.#send(this.#waiting[0])));
+    this.#sending = false;
+    if (this.#waiting.length === 0) return;
+    this.#tries += 1;
+    this.#timer = setTimeout(() => this.flush(), Math.min(500 * 2 ** this.#tries, LONGEST_WAIT_MS));
+  }
+
+  async #send(letter) {
+    let answer;
+    try {
+      answer = await fetch(`/listen/${letter.to}/${letter.id}`, {
+        method: "PUT",
+        headers: { "content-type": "application/json" },
+        body: JSON.stringify(letter.body),
+      });
+    } catch {
+      return false;
+    }
+    if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return false;
+    if (answer.status === 401) {
+      // The link has to be opened again; what waits goes out then.
+      this.#told.stranger();
+      return false;
+    }
+    const said = await answer.json().catch(() => null);
+    if (answer.ok && said === null) return false;
+    this.#tries = 0;
+    this.#waiting.shift();
+    this.#keep();
+    if (answer.ok) this.#told.recorded(letter, said);
+    else this.#told.refused(letter);
+    return true;
+  }
+
+  #keep() {
+    try {
+      if (this.#waiting.length === 0) localStorage.removeItem(UNSENT);
+      else localStorage.setItem(UNSENT, JSON.stringify(this.#waiting));
+    } catch {
+      // No storage: they wait in this page alone, and the page says how many.
+    }
+    this.#told.changed(this.#waiting.length);
+  }
+}
+
+function stored() {
+  try {
+    const letters = JSON.parse(localStorage.getItem(UNSENT) ?? "[]");
+    return Array.isArray(letters) ? letters.filter((letter) => letter?.id && letter?.to) : [];
+  } catch {
+    return [];
+  }
+}

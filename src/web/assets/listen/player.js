@@ -1,0 +1,189 @@
+// Plays a word on the audio clock, never louder than it was prepared.
+//
+// A word counts as heard only if the clock ran from its start to its end and nothing came between:
+// a page out of sight, a lost focus, an output that went to sleep.
+
+const RATE = 48000;
+// Long enough for a clock that starts late, short enough not to seem broken.
+const CLOCK_MUST_MOVE_MS = 1500;
+const START_AHEAD_S = 0.1;
+// White noise far below any room's own (about 80 dB under full scale): it keeps outputs awake.
+const AWAKE_PEAK = 0.0001;
+const QUIETEST_DB = -24;
+// Where everybody begins: quietly.
+const FIRST_DB = -18;
+const LEVEL = "fairhearing.level";
+
+/** The browser has not let the sound start. */
+export class Blocked extends Error {}
+/** Something came between the start of a word and its end. */
+export class Interrupted extends Error {}
+
+/** Fetches a sound; resolves to an AudioBuffer. No gesture is needed. */
+export async function fetchSound(address) {
+  const answer = await fetch(address, { cache: "no-store" });
+  if (!answer.ok) throw new Error(String(answer.status));
+  return new OfflineAudioContext(1, 1, RATE).decodeAudioData(await answer.arrayBuffer());
+}
+
+export class Player {
+  #context = null;
+  #gain = null;
+  #stopped = null;
+  #level = storedLevel();
+
+  /** In dB below the level at which words were prepared: 0 is the loudest there is. */
+  get level() {
+    return this.#level;
+  }
+
+  set level(wanted) {
+    this.#level = bounded(wanted);
+    try {
+      localStorage.setItem(LEVEL, String(this.#level));
+    } catch {
+      // The level then holds for this page alone.
+    }
+    this.#gain?.gain.setTargetAtTime(this.#factor(), this.#context.currentTime, 0.02);
+  }
+
+  #factor() {
+    return 10 ** (this.#level / 20);
+  }
+
+  /** Call inside a gesture. Throws Blocked unless the clock really moves. */
+  async wake() {
+    if (!this.#context || this.#context.state === "closed") this.#build();
+    const context = this.#context;
+    const resumed = context.resume();
+    resumed.catch(() => {});
+    const before = context.currentTime;
+    const moves = await until(() => context.state === "running" && context.currentTime > before, CLOCK_MUST_MOVE_MS);
+    if (moves) return;
+    // Some engines resume a context no more; the next gesture gets a new one.
+    this.#context = null;
+    context.close().catch(() => {});
+    throw new Blocked();
+  }
+
+  #build() {
+    this.#context = new AudioContext({ sampleRate: RATE });
+    this.#gain = this.#context.createGain();
+    this.#gain.gain.value = this.#factor();
+    this.#gain.connect(this.#context.destination);
+    const noise = this.#context.createBuffer(1, 2 * RATE, RATE);
+    const samples = noise.getChannelData(0);
+    for (let i = 0; i < samples.length; i += 1) samples[i] = (2 * Math.random() - 1) * AWAKE_PEAK;
+    const awake = this.#context.createBufferSource();
+    awake.buffer = noise;
+    awake.loop = true;
+    awake.connect(this.#context.destination);
+    awake.start();
+  }
+
+  /**
+   * Plays a sound to its end. Resolves to the moment at which its end left the output, on the
+   * clock of `performance.now()`. Throws Blocked or Interrupted.
+   */
+  async play(buffer) {
+    this.stop();
+    await this.wake();
+    const context = this.#context;
+    const source = context.createBufferSource();
+    source.buffer = buffer;
+    source.connect(this.#gain);
+    const startAt = context.currentTime + START_AHEAD_S;
+    const endAt = startAt + buffer.duration;
+    source.start(startAt);
+    const breaks = new AbortController();
+    try {
+      return await new Promise((resolve, reject) => {
+        const interrupted = () => reject(new Interrupted());
+        this.#stopped = interrupted;
+        const { signal } = breaks;
+        document.addEventListener("visibilitychange", interrupted, { signal });
+        window.addEventListener("blur", interrupted, { signal });
+        window.addEventListener("pagehide", interrupted, { signal });
+        context.addEventListener("statechange", interrupted, { signal });
+        watch(context, endAt, signal, resolve, interrupted);
+      });
+    } finally {
+      breaks.abort();
+      this.#stopped = null;
+      source.disconnect();
+    }
+  }
+
+  /** Breaks off what is playing. */
+  stop() {
+    this.#stopped?.();
+  }
+}
+
+// Looks at the clock until the end of the sound has left the output; a clock that stands still is
+// an output that was lost.
+function watch(context, endAt, signal, ended, lost) {
+  let last = context.currentTime;
+  let movedAt = performance.now();
+  const look = () => {
+    if (signal.aborted) return;
+    const now = performance.now();
+    if (context.currentTime > last) {
+      last = context.currentTime;
+      movedAt = now;
+    }
+    const heardAt = momentOf(context, endAt);
+    if (last >= endAt && now >= heardAt) ended(heardAt);
+    else if (context.state !== "running" || now - movedAt > CLOCK_MUST_MOVE_MS) lost();
+    else setTimeout(look, 10);
+  };
+  look();
+}
+
+/** When a time of the audio clock leaves the output, on the clock of `performance.now()`. */
+function momentOf(context, time) {
+  const now = performance.now();
+  const plain = now + (time - context.currentTime + (context.outputLatency || context.baseLatency || 0)) * 1000;
+  const stamp = context.getOutputTimestamp?.();
+  if (!stamp?.performanceTime) return plain;
+  const told = stamp.performanceTime + (time - stamp.contextTime) * 1000;
+  // An engine that tells nonsense is not believed.
+  return Math.abs(told - plain) < 1000 ? told : plain;
+}
+
+/** The grain of the clocks that a response time rests on, in ms: the coarser of the two. */
+export function clockGrain() {
+  const audio = (128 / RATE) * 1000;
+  let finest = Infinity;
+  let last = performance.now();
+  const giveUp = last + 20;
+  while (last < giveUp) {
+    const now = performance.now();
+    if (now > last) {
+      finest = Math.min(finest, now - last);
+      last = now;
+    }
+  }
+  return Math.ceil(Math.max(audio, Number.isFinite(finest) ? finest : 100));
+}
+
+function bounded(level) {
+  return Math.min(Math.max(Number(level), QUIETEST_DB), 0);
+}
+
+function storedLevel() {
+  try {
+    return bounded(localStorage.getItem(LEVEL) ?? FIRST_DB);
+  } catch {
+    return FIRST_DB;
+  }
+}
+
+async function until(holds, patience) {
+  const giveUp = performance.now() + patience;
+  while (!holds()) {
+    if (performance.now() > giveUp) return false;
+    await new Promise((next) => setTimeout(next, 10));
+  }
+  return true;
+}

@@ -1,0 +1,51 @@
+// The words ahead: the one to judge now and at most two more, fetched and decoded before they are needed.
+
+import { fetchSound } from "./player.js";
+
+export class Queue {
+  #words = [];
+  #answered = new Set();
+
+  /** The word to judge now, or undefined. */
+  get current() {
+    return this.#words[0];
+  }
+
+  /** The current word is done with; it never comes back on this page. */
+  leave() {
+    const left = this.#words.shift();
+    if (left) this.#answered.add(left.id);
+  }
+
+  /**
+   * Asks the server what comes. `inHand` tells whether the word in front must stay there.
+   * Resolves to how many words the server has ahead.
+   */
+  async refresh(inHand) {
+    const answer = await fetch("/listen/ahead", { cache: "no-store" });
+    if (!answer.ok) throw new Error(String(answer.status));
+    const told = await answer.json();
+    const keep = inHand() ? this.current : undefined;
+    const known = new Map(this.#words.map((word) => [word.id, word]));
+    const ahead = told
+      .filter((word) => word.id !== keep?.id && !this.#answered.has(word.id))
+      .map((word) => known.get(word.id) ?? word);
+    this.#words = keep ? [keep, ...ahead] : ahead;
+    for (const word of this.#words) this.#fetch(word);
+    return told.length;
+  }
+
+  /** The decoded sound of a word; a fetch that failed is tried again. */
+  sound(word) {
+    this.#fetch(word);
+    return word.sound;
+  }
+
+  #fetch(word) {
+    if (word.sound) return;
+    word.sound = fetchSound(`/listen/sound/${word.id}`);
+    word.sound.catch(() => {
+      word.sound = null;
+    });
+  }
+}

@@ -1,0 +1,232 @@
+// The sitting: hear a word, answer, go on.
+
+import { Outbox } from "./outbox.js";
+import { Blocked, Interrupted, Player, clockGrain } from "./player.js";
+import { Queue } from "./queue.js";
+import { fill, isOff, setOff, showOne } from "./show.js";
+
+const RETRY_MS = 3000;
+// The word is read before it is heard.
+const READ_FIRST_MS = 350;
+
+const page = document.getElementById("sitting");
+const at = (id) => document.getElementById(id);
+const next = at("next");
+const again = at("again");
+const answers = [...page.querySelectorAll("[data-answer]")];
+const asides = [...page.querySelectorAll("[data-aside]")];
+const limit = Number(page.dataset.replays);
+const mayChange = page.dataset.mayChange === "true";
+
+const player = new Player();
+const queue = new Queue();
+const grain = clockGrain();
+let practised = false;
+// What is known of the word in front: when it ended, how often it was replayed, what was answered.
+let heard = fresh();
+let playing = false;
+
+const outbox = new Outbox({
+  changed(count) {
+    showOne("kept", count > 0 ? "unsent" : "saved");
+    fill(page.querySelector('[data-kept="unsent"]'), { count });
+  },
+  recorded(letter, said) {
+    if (letter.id === queue.current?.id) {
+      heard.told = true;
+      if (said.feedback) say(`feedback_${said.feedback}`);
+      render();
+    }
+    if (!playing) refresh();
+  },
+  refused(letter) {
+    if (letter.id !== queue.current?.id) return;
+    leave();
+    say("elsewhere");
+  },
+  stranger() {
+    say("stranger");
+  },
+});
+
+function fresh() {
+  return { endedAt: null, replays: 0, answer: null, revision: 0, told: false };
+}
+
+function say(name) {
+  showOne("say", name);
+}
+
+function render() {
+  const word = queue.current;
+  page.classList.toggle("listening", playing);
+  showOne("label", playing ? "listening" : heard.answer ? "next" : "hear");
+  const first = heard.endedAt === null;
+  const done = heard.answer !== null && (heard.told || !word?.practice);
+  setOff(next, playing || !word || !(first || done));
+  setOff(again, playing || first || heard.replays >= limit);
+  fill(at("left"), { left: Math.max(limit - heard.replays, 0) });
+  again.hidden = limit === 0;
+  const open = !playing && !first && (heard.answer === null || (mayChange && !word?.practice));
+  for (const button of answers) {
+    button.setAttribute("aria-pressed", String(button.dataset.answer === heard.answer));
+    setOff(button, !open);
+  }
+  for (const button of asides) setOff(button, playing || !word || heard.answer !== null);
+}
+
+function showWord(word) {
+  at("word").replaceChildren(...(word.word ?? []).map(part));
+  showOne("ask", word.word?.some(({ judged }) => judged) ? "marked" : "unmarked");
+  fill(at("number"), { number: word.place.done + 1, of: word.place.of });
+  at("bar").max = word.place.of;
+  at("bar").value = word.place.done;
+  at("practice").hidden = !word.practice;
+}
+
+function part({ letters, judged }) {
+  const element = document.createElement(judged ? "mark" : "span");
+  element.textContent = letters;
+  return element;
+}
+
+// Asks what comes, and shows the word in front if it is a new one.
+async function refresh() {
+  const before = queue.current;
+  try {
+    const ahead = await queue.refresh(inHand);
+    if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
+  } catch {
+    if (!queue.current) {
+      say("offline");
+      setTimeout(refresh, RETRY_MS);
+    }
+    return;
+  }
+  if (queue.current && queue.current.id !== before?.id) arrive();
+}
+
+// Whether the word in front is in the listener's hands: it stays there, whatever the server has next.
+function inHand() {
+  return playing || heard.answer !== null || heard.endedAt !== null;
+}
+
+function arrive() {
+  heard = fresh();
+  const word = queue.current;
+  showWord(word);
+  if (word.practice) practised = true;
+  const over = practised && !word.practice;
+  if (over) practised = false;
+  say(over ? "practice_over" : "ready");
+  render();
+}
+
+function leave() {
+  queue.leave();
+  heard = fresh();
+  at("aside").open = false;
+  if (queue.current) arrive();
+  else {
+    say("loading");
+    render();
+    refresh();
+  }
+}
+
+async function play() {
+  const word = queue.current;
+  const repeat = heard.endedAt !== null;
+  playing = true;
+  say("nothing");
+  render();
+  const awake = player.wake();
+  try {
+    await awake;
+    const sound = await queue.sound(word);
+    await new Promise((read) => setTimeout(read, READ_FIRST_MS));
+    const endedAt = await player.play(sound);
+    if (repeat) heard.replays += 1;
+    heard.endedAt = endedAt;
+  } catch (error) {
+    say(error instanceof Blocked ? "blocked" : error instanceof Interrupted ? "interrupted" : "broken");
+  } finally {
+    playing = false;
+    render();
+  }
+}
+
+function onward() {
+  if (isOff(next)) return;
+  if (heard.answer) {
+    leave();
+    if (!queue.current || isOff(next)) return;
+  }
+  play();
+}
+
+function answer(choice, pressedAt) {
+  if (heard.answer === choice) return;
+  heard.answer = choice;
+  heard.revision += 1;
+  const word = queue.current;
+  outbox.post({
+    id: word.id,
+    to: "judgement",
+    body: {
+      answer: choice,
+      revision: heard.revision,
+      rt_ms: Math.max(Math.round(pressedAt - heard.endedAt), 0),
+      rt_grain_ms: grain,
+      replays: heard.replays,
+    },
+  });
+  say(mayChange && !word.practice ? "noted_may_change" : "noted");
+  render();
+}
+
+function setAside(reason) {
+  outbox.post({ id: queue.current.id, to: "aside", body: { reason } });
+  leave();
+}
+
+// What each button does, given the moment of the press.
+const acts = new Map([
+  [next, onward],
+  [again, play],
+  ...answers.map((button) => [button, (when) => answer(button.dataset.answer, when)]),
+  ...asides.map((button) => [button, () => setAside(button.dataset.aside)]),
+]);
+
+function press(button, when) {
+  if (!isOff(button)) acts.get(button)(when);
+}
+
+for (const button of acts.keys()) {
+  button.addEventListener("click", (event) => {
+    // A pointer leaves no focus behind, so that the space bar then does what it says.
+    if (event.detail > 0) button.blur();
+    press(button, event.timeStamp);
+  });
+}
+
+const KEYS = { ArrowLeft: answers[0], ArrowRight: answers[1], ArrowUp: again, " ": next };
+
+document.addEventListener("keydown", (event) => {
+  if (event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
+  const on = event.target;
+  if (on.matches("input") || (event.key === " " && on.closest("button, summary, a"))) return;
+  const button = KEYS[event.key];
+  if (!button) return;
+  event.preventDefault();
+  press(button, event.timeStamp);
+});
+
+const level = at("level");
+level.value = player.level;
+level.addEventListener("input", () => {
+  player.level = level.value;
+});
+
+render();
+outbox.flush().then(refresh);

@@ -1,0 +1,116 @@
+//! The forms of the listener's page; each leads back to the page of the stage that comes next.
+
+use axum::Form;
+use axum::extract::State;
+use axum::extract::rejection::FormRejection;
+use axum::response::Redirect;
+use serde::Deserialize;
+
+use super::cookie::Known;
+use super::error::ListenerError;
+use super::room::Room;
+use crate::app::listening;
+use crate::app::listening::ClosingAnswers;
+use crate::app::listening::SoundCheck;
+
+type Filled<T> = Result<Form<T>, FormRejection>;
+
+#[derive(Deserialize)]
+pub(super) struct Agreement {
+    version: String,
+    agreed: String,
+}
+
+/// `POST /listen/consent`.
+pub(super) async fn agree(
+    State(room): State<Room>,
+    Known(cookie): Known,
+    filled: Filled<Agreement>,
+) -> Result<Redirect, ListenerError> {
+    let Form(agreement) = filled.map_err(|_| ListenerError::Unreadable)?;
+    if agreement.agreed != "yes" {
+        return Err(ListenerError::Unreadable);
+    }
+    room.act(move |ws, now| listening::agree(ws, &cookie, &agreement.version, now))
+        .await?;
+    Ok(onward())
+}
+
+#[derive(Deserialize)]
+pub(super) struct SoundChecked {
+    device: Device,
+    heard: Heard,
+    level_db: Option<i8>,
+}
+
+/// What a listener listens with.
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Device {
+    WiredHeadphones,
+    Wireless,
+    BuiltIn,
+    WiredLoudspeaker,
+}
+
+impl Device {
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::WiredHeadphones => "wired-headphones",
+            Self::Wireless => "wireless",
+            Self::BuiltIn => "built-in",
+            Self::WiredLoudspeaker => "wired-loudspeaker",
+        }
+    }
+}
+
+/// Whether she heard the sample whole.
+#[derive(Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Heard {
+    Yes,
+    No,
+}
+
+/// `POST /listen/sound-check`.
+pub(super) async fn sound_check(
+    State(room): State<Room>,
+    Known(cookie): Known,
+    filled: Filled<SoundChecked>,
+) -> Result<Redirect, ListenerError> {
+    let Form(said) = filled.map_err(|_| ListenerError::Unreadable)?;
+    let check = SoundCheck {
+        device: said.device.as_str().to_owned(),
+        heard: said.heard == Heard::Yes,
+        level_db: said.level_db,
+    };
+    room.act(move |ws, now| listening::record_sound_check(ws, &cookie, &check, now))
+        .await?;
+    Ok(onward())
+}
+
+/// `POST /listen/begin`: what to judge was read.
+pub(super) async fn begin(
+    State(room): State<Room>,
+    Known(cookie): Known,
+) -> Result<Redirect, ListenerError> {
+    room.act(move |ws, now| listening::begin(ws, &cookie, now))
+        .await?;
+    Ok(onward())
+}
+
+/// `POST /listen/closing`: every question may stay empty.
+pub(super) async fn finish(
+    State(room): State<Room>,
+    Known(cookie): Known,
+    filled: Filled<ClosingAnswers>,
+) -> Result<Redirect, ListenerError> {
+    let Form(answers) = filled.map_err(|_| ListenerError::Unreadable)?;
+    room.act(move |ws, now| listening::finish(ws, &cookie, &answers, now))
+        .await?;
+    Ok(onward())
+}
+
+fn onward() -> Redirect {
+    Redirect::to("/listen")
+}
