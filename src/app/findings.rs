@@ -71,7 +71,7 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
             content: exchange::write_missing(&record),
         },
         ExportFile {
-            name: "listeners.csv",
+            name: "flow.csv",
             content: exchange::write_flow(&record),
         },
         ExportFile {

@@ -3,6 +3,8 @@
 mod agreement;
 mod clock;
 mod consensus;
+// Sample audio and simulated listeners.
+pub mod demo;
 mod error;
 mod files;
 mod findings;
@@ -64,3 +66,5 @@ pub use workspace::Workspace;
 
 pub use crate::audio::prepare::DEFAULT_LUFS as DEFAULT_LEVEL_LUFS;
 pub use crate::exchange::PreparedFile;
+pub use crate::exchange::write_dictionary;
+pub use crate::exchange::write_table;

@@ -3,6 +3,8 @@
 mod agreement;
 mod common;
 mod consensus;
+mod demo;
+mod folder;
 mod import;
 mod listeners;
 mod new;
@@ -10,10 +12,12 @@ mod outcome;
 mod output;
 mod precision;
 mod prepare;
+mod results;
 mod round;
 mod seal;
 mod series;
 mod serve;
+mod server;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -49,6 +53,9 @@ enum Command {
     Close(round::Close),
     Unlock(round::Unlock),
     Serve(serve::Serve),
+    Export(results::Export),
+    Report(results::Report),
+    Demo(demo::Demo),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -85,5 +92,8 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
         Command::Serve(command) => command.run(),
+        Command::Export(command) => command.run(),
+        Command::Report(command) => command.run(),
+        Command::Demo(command) => command.run(),
     }
 }

@@ -28,3 +28,9 @@ pub(super) fn print<T: serde::Serialize>(
         _ => Ok(()),
     }
 }
+
+/// Prints a line of talk to somebody who looks on; a closed pipe is no error.
+pub(super) fn say(text: &str) {
+    // Nobody may be reading.
+    let _ = writeln!(std::io::stdout(), "{text}");
+}

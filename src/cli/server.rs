@@ -24,15 +24,22 @@ pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running
     let routes =
         web::routes(workspace.clone()).map_err(|error| AppError::Unreadable(error.to_string()))?;
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
-    let server =
-        runtime.block_on(web::Server::bind(listen)).map_err(failed(listen, "cannot listen on"))?;
+    let server = runtime
+        .block_on(web::Server::bind(listen))
+        .map_err(failed(listen, "cannot listen on"))?;
     let address = format!("http://{}", server.address());
     let (stop, told) = oneshot::channel();
     let ended = runtime.spawn(server.run(routes, async {
         // A sender that is gone tells it too.
         let _ = told.await;
     }));
-    Ok(Running { runtime, address, desk_path: String::new(), stop, ended })
+    Ok(Running {
+        runtime,
+        address,
+        desk_path: String::new(),
+        stop,
+        ended,
+    })
 }
 
 impl Running {
@@ -50,12 +57,17 @@ impl Running {
     pub(super) fn stop(self) -> Result<(), AppError> {
         // It may have ended by itself.
         let _ = self.stop.send(());
-        let ended = self.runtime.block_on(self.ended).map_err(std::io::Error::other);
-        ended.and_then(|ended| ended).map_err(|source| AppError::File {
-            what: "cannot go on listening on",
-            path: self.address,
-            source,
-        })
+        let ended = self
+            .runtime
+            .block_on(self.ended)
+            .map_err(std::io::Error::other);
+        ended
+            .and_then(|ended| ended)
+            .map_err(|source| AppError::File {
+                what: "cannot go on listening on",
+                path: self.address,
+                source,
+            })
     }
 
     /// Answers until the person at the keyboard, or the system, asks the program to end.
@@ -65,9 +77,10 @@ impl Running {
     }
 }
 
-fn failed(
-    listen: SocketAddr,
-    what: &'static str,
-) -> impl FnOnce(std::io::Error) -> AppError {
-    move |source| AppError::File { what, path: listen.to_string(), source }
+fn failed(listen: SocketAddr, what: &'static str) -> impl FnOnce(std::io::Error) -> AppError {
+    move |source| AppError::File {
+        what,
+        path: listen.to_string(),
+        source,
+    }
 }

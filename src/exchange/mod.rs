@@ -1,6 +1,7 @@
 //! Exchange: CSV, JSON and TOML in and out.
 
 mod assignment;
+mod dictionary;
 mod export;
 mod manifest;
 mod panel;
@@ -10,8 +11,12 @@ mod series;
 mod sheet;
 mod tokens;
 mod toml_file;
+mod truth;
 
 pub use assignment::read_assignment;
+pub use dictionary::Explained;
+pub use dictionary::write_dictionary;
+pub use dictionary::write_table;
 pub use export::ExportFile;
 pub use export::write_flow;
 pub use export::write_key;
@@ -32,3 +37,4 @@ pub use tokens::read_tokens;
 pub use toml_file::read_plan;
 pub use toml_file::read_rules;
 pub use toml_file::read_settings;
+pub use truth::read_truth;

@@ -17,12 +17,18 @@ pub fn read_truth(name: &str, source: impl Read) -> Result<HashMap<String, f64>,
     let quality = sheet.required(&["quality"]);
     let mut truth = HashMap::new();
     sheet.read_rows(|row, notes| {
-        let value = row.text(Some(quality)).and_then(|raw| raw.parse::<f64>().ok());
+        let value = row
+            .text(Some(quality))
+            .and_then(|raw| raw.parse::<f64>().ok());
         match (row.text(Some(file)), value) {
             (Some(file), Some(quality)) if (0.0..=1.0).contains(&quality) => {
                 truth.insert(file.to_owned(), quality);
             }
-            _ => notes.say("quality", "is no number from 0 to 1", "write one, such as 0.8"),
+            _ => notes.say(
+                "quality",
+                "is no number from 0 to 1",
+                "write one, such as 0.8",
+            ),
         }
     })?;
     Ok(truth)

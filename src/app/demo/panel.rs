@@ -42,8 +42,11 @@ impl SimulatedPanel {
     /// [`AppError::Store`] or [`AppError::File`] if the study or the samples cannot be read.
     pub fn of(workspace: &Workspace, samples: &Samples) -> Result<Self, AppError> {
         let path = samples.truth();
-        let truth = exchange::read_truth(&path.display().to_string(), files::read(&path)?.as_slice())?;
-        let tokens = workspace.store().read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
+        let truth =
+            exchange::read_truth(&path.display().to_string(), files::read(&path)?.as_slice())?;
+        let tokens = workspace
+            .store()
+            .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
         let mut quality = HashMap::new();
         for token in tokens {
             let known = token.key.file.as_ref().and_then(|file| truth.get(file));
@@ -92,8 +95,19 @@ impl SimulatedListener<'_> {
             Some(quality) if attends => ears.hears_correct(*quality),
             _ => ears.chance.random_bool(0.5),
         };
-        let rt_ms = if attends { 450 + ears.chance.random_range(0..900) } else { ears.chance.random_range(60..260) };
-        (if correct { Judgement::Correct } else { Judgement::Distorted }, rt_ms)
+        let rt_ms = if attends {
+            450 + ears.chance.random_range(0..900)
+        } else {
+            ears.chance.random_range(60..260)
+        };
+        (
+            if correct {
+                Judgement::Correct
+            } else {
+                Judgement::Distorted
+            },
+            rt_ms,
+        )
     }
 }
 
@@ -106,5 +120,7 @@ impl Ears {
 
 /// What tells one sound from another, whatever file carries it.
 fn fingerprint(file: &[u8]) -> Option<[u8; 32]> {
-    audio::decode(file).ok().map(|recording| recording.fingerprint())
+    audio::decode(file)
+        .ok()
+        .map(|recording| recording.fingerprint())
 }

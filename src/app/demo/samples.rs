@@ -32,7 +32,9 @@ impl Samples {
                 files::write(&folder.join(&*name), &file.data)?;
             }
         }
-        Ok(Self { folder: folder.to_owned() })
+        Ok(Self {
+            folder: folder.to_owned(),
+        })
     }
 
     /// The folder of the recordings.

@@ -22,14 +22,24 @@ pub(super) struct Browser {
 impl Browser {
     /// A browser without a cookie. `server` is an address such as `http://127.0.0.1:8484`.
     pub(super) fn new(server: &str) -> Self {
-        let config = Agent::config_builder().max_redirects(0).http_status_as_error(false).build();
-        Self { server: server.to_owned(), agent: config.into(), cookie: String::new() }
+        let config = Agent::config_builder()
+            .max_redirects(0)
+            .http_status_as_error(false)
+            .build();
+        Self {
+            server: server.to_owned(),
+            agent: config.into(),
+            cookie: String::new(),
+        }
     }
 
     /// Opens a page; a cookie that comes with it is kept.
     pub(super) fn open(&mut self, path: &str) -> Result<(), AppError> {
         let answer = self.get(path)?;
-        let set = answer.headers().get(SET_COOKIE).and_then(|cookie| cookie.to_str().ok());
+        let set = answer
+            .headers()
+            .get(SET_COOKIE)
+            .and_then(|cookie| cookie.to_str().ok());
         if let Some(pair) = set.and_then(|cookie| cookie.split(';').next()) {
             pair.clone_into(&mut self.cookie);
         }
@@ -39,7 +49,10 @@ impl Browser {
     /// The bytes under an address.
     pub(super) fn bytes(&self, path: &str) -> Result<Vec<u8>, AppError> {
         let mut answer = self.get(path)?;
-        answer.body_mut().read_to_vec().map_err(|error| unreachable_at(path, error))
+        answer
+            .body_mut()
+            .read_to_vec()
+            .map_err(|error| unreachable_at(path, error))
     }
 
     /// The JSON under an address.
@@ -49,7 +62,10 @@ impl Browser {
 
     /// Sends a form.
     pub(super) fn submit(&self, path: &str, fields: &[(&str, &str)]) -> Result<(), AppError> {
-        let request = self.agent.post(self.address(path)).header(COOKIE, &self.cookie);
+        let request = self
+            .agent
+            .post(self.address(path))
+            .header(COOKIE, &self.cookie);
         let answer = request.send_form(fields.iter().copied());
         checked(path, answer).map(|_| ())
     }
@@ -65,7 +81,13 @@ impl Browser {
     }
 
     fn get(&self, path: &str) -> Result<Response<Body>, AppError> {
-        checked(path, self.agent.get(self.address(path)).header(COOKIE, &self.cookie).call())
+        checked(
+            path,
+            self.agent
+                .get(self.address(path))
+                .header(COOKIE, &self.cookie)
+                .call(),
+        )
     }
 
     fn address(&self, path: &str) -> String {
@@ -81,7 +103,10 @@ fn checked(
     if answer.status().is_success() || answer.status().is_redirection() {
         Ok(answer)
     } else {
-        Err(unreachable_at(path, format!("the server answered {}", answer.status())))
+        Err(unreachable_at(
+            path,
+            format!("the server answered {}", answer.status()),
+        ))
     }
 }
 
@@ -90,7 +115,11 @@ fn unreachable_at(
     why: impl Into<Box<dyn std::error::Error + Send + Sync>>,
 ) -> AppError {
     // A link's secret is not repeated.
-    let path = if path.starts_with("/l/") { "/l/…" } else { path };
+    let path = if path.starts_with("/l/") {
+        "/l/…"
+    } else {
+        path
+    };
     AppError::File {
         what: "a simulated listener got no answer from",
         path: path.to_owned(),

@@ -17,14 +17,21 @@ pub(super) fn sit(
 ) -> Result<usize, AppError> {
     let mut browser = Browser::new(server);
     browser.open(link)?;
-    browser.submit("/listen/consent", &[("version", consent_version), ("agreed", "yes")])?;
+    browser.submit(
+        "/listen/consent",
+        &[("version", consent_version), ("agreed", "yes")],
+    )?;
     let check = [("device", "headphones"), ("heard", "yes")];
     browser.submit("/listen/sound-check", &check)?;
     browser.submit("/listen/begin", &[])?;
     let mut judged = 0;
     loop {
         let ahead: Vec<Value> = browser.json("/listen/ahead")?;
-        let Some(id) = ahead.first().and_then(|word| word.get("id")).and_then(Value::as_str) else {
+        let Some(id) = ahead
+            .first()
+            .and_then(|word| word.get("id"))
+            .and_then(Value::as_str)
+        else {
             break;
         };
         let sound = browser.bytes(&format!("/listen/sound/{id}"))?;

@@ -8,6 +8,7 @@ use std::path::PathBuf;
 
 use rayon::prelude::*;
 
+use super::folder;
 use super::import::preparing;
 use super::server;
 use crate::app;
@@ -37,7 +38,10 @@ pub(super) struct Demo {
 impl Demo {
     pub(super) fn run(self) -> Result<(), AppError> {
         let started = Now::read();
-        let folder = self.workspace.clone().unwrap_or_else(|| fresh_folder(started));
+        let folder = self
+            .workspace
+            .clone()
+            .unwrap_or_else(|| fresh_folder(started));
         say("Everything here is invented: sample words made by a program, listeners simulated.");
         let (workspace, samples) = app::demo::make_study(&folder, started)?;
         import(&workspace, &samples)?;
@@ -53,15 +57,22 @@ impl Demo {
         app::unlock(&workspace, &sealed.round, Now::read())?;
         let unlocked = app::unlocked(&workspace, &sealed.round)?;
         let findings = app::findings(&workspace, &unlocked)?;
-        say(&report::text::round(&findings));
+        say(&report::text::round(&findings.round));
         let out = folder.join("report");
-        app::write_folder(&out, &app::report_files(&findings)?)?;
-        say(&format!("The report lies in {}", out.join("report.html").display()));
+        app::write_folder(&out, &folder::report(&findings)?)?;
+        say(&format!(
+            "The report lies in {}",
+            out.join("report.html").display()
+        ));
         if self.no_serve {
             return running.stop();
         }
         let open = app::seal_round(&workspace, &samples.open_plan(), Now::read())?;
-        let link = open.links.first().map(|link| link.path.clone()).unwrap_or_default();
+        let link = open
+            .links
+            .first()
+            .map(|link| link.path.clone())
+            .unwrap_or_default();
         say(&format!(
             "\nLook at it (end with Ctrl-C):\n  the results       {}{}\n  listen yourself   {}{link}\n",
             running.address(),
@@ -78,11 +89,16 @@ fn fresh_folder(now: Now) -> PathBuf {
 
 fn import(workspace: &Workspace, samples: &Samples) -> Result<(), AppError> {
     let bar = preparing();
-    let imported =
-        app::import(workspace, &samples.manifest(), samples.audio(), Now::read(), &|done, of| {
+    let imported = app::import(
+        workspace,
+        &samples.manifest(),
+        samples.audio(),
+        Now::read(),
+        &|done, of| {
             bar.set_length(of as u64);
             bar.set_position(done as u64);
-        });
+        },
+    );
     bar.finish_and_clear();
     say(&format!("Imported and prepared {} words.", imported?.added));
     Ok(())
@@ -101,7 +117,7 @@ fn rate(
         .links
         .par_iter()
         .map(|link| listener::sit(server, &link.path, version, panel.listener(link.number)))
-        .sum()
+        .try_reduce(|| 0, |one, other| Ok(one + other))
 }
 
 fn say(text: &str) {

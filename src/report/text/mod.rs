@@ -7,6 +7,7 @@ mod effects;
 mod listeners;
 mod outcome;
 mod precision;
+mod round;
 mod series;
 
 pub use agreement::agreement;
@@ -14,4 +15,6 @@ pub use consensus::consensus;
 pub use listeners::listeners;
 pub use outcome::outcome;
 pub use precision::precision;
+pub use round::readme;
+pub use round::round;
 pub use series::series;

@@ -1,0 +1,128 @@
+//! A round for a terminal, and the note that lies beside its tables.
+
+use std::fmt::Write;
+
+use super::columns::columns;
+use super::columns::number;
+use crate::analysis::RoundFindings;
+use crate::analysis::Words;
+use crate::report::number::percent;
+use crate::report::number::percent_limits;
+use crate::report::number::points_1;
+use crate::report::number::points_limits_1;
+
+/// What a round shows, short: agreement, listeners, and each child's change in a sentence.
+pub fn round(found: &RoundFindings) -> String {
+    let mut text = String::new();
+    let agreement = &found.agreement;
+    let kept = found
+        .listeners
+        .listeners
+        .iter()
+        .filter(|row| row.kept)
+        .count();
+    // Writing to a String cannot fail.
+    let _ = writeln!(
+        text,
+        "\nAgreement of the {kept} listeners whom the sealed rules keep (of {}):\n  \
+         percent {}, Krippendorff's alpha {}, Gwet's AC1 {}",
+        found.listeners.listeners.len(),
+        agreement
+            .percent_agreement
+            .estimate
+            .map(percent)
+            .unwrap_or_default(),
+        number(agreement.krippendorff_alpha.estimate),
+        number(agreement.gwet_ac1.estimate),
+    );
+    for row in found.listeners.listeners.iter().filter(|row| !row.kept) {
+        let _ = writeln!(text, "  left out {}: {}", row.rater, row.why.join("; "));
+    }
+    let _ = write!(text, "\n{}", sessions(found));
+    for change in found
+        .outcome
+        .changes
+        .iter()
+        .filter(|row| row.words == Words::All)
+    {
+        let _ = writeln!(
+            text,
+            "\n{}: {} points {}, {}\n  {}",
+            change.child,
+            points_1(change.difference),
+            points_limits_1(change.ci),
+            change.verdict.replace('_', " "),
+            change.sentence,
+        );
+    }
+    text
+}
+
+fn sessions(found: &RoundFindings) -> String {
+    let head = [
+        "child",
+        "session",
+        "phase",
+        "heard as correct",
+        "interval",
+        "words",
+    ];
+    let mut rows = vec![head.map(str::to_owned).to_vec()];
+    for session in found
+        .outcome
+        .sessions
+        .iter()
+        .filter(|row| row.words == Words::All)
+    {
+        rows.push(vec![
+            session.child.clone(),
+            session.session.to_string(),
+            session.phase.clone(),
+            session.proportion_correct.map(percent).unwrap_or_default(),
+            percent_limits(session.ci),
+            session.tokens.to_string(),
+        ]);
+    }
+    columns(&rows)
+}
+
+/// The note that lies beside the tables of a round.
+pub fn readme(found: &RoundFindings) -> String {
+    let contrast = &found.plan.contrast;
+    let confidence = found.plan.analysis.confidence.level();
+    let seed = found.plan.analysis.seed;
+    let last = contrast
+        .last
+        .map(|last| format!(" --last {last}"))
+        .unwrap_or_default();
+    let simulated = if found.round.simulated {
+        "The panel of this round was SIMULATED: these figures are a demonstration.\n\n"
+    } else {
+        ""
+    };
+    format!(
+        "Round {round}\n\n{simulated}\
+         Every column is explained in data_dictionary.csv. An empty cell is missing. Voices and codes are coded, not\n\
+         anonymous: local rules on children's records come first.\n\n\
+         seal     {seal}\n\
+         log      {events} events at the close, head {head}\n\
+         orders   seed {order_seed}\n\
+         program  {program} (sealed by {sealed_by})\n\n\
+         The same figures from these files:\n\n  \
+         fairhearing agreement ratings.csv --categories correct,distorted --tokens tokens.csv --panel panel.csv --confidence {confidence} --seed {seed}\n  \
+         fairhearing listeners ratings.csv --key key.csv --rules rules.toml --confidence {confidence}\n  \
+         fairhearing consensus ratings.csv --confidence {confidence}\n  \
+         fairhearing outcome ratings.csv --tokens tokens.csv --panel panel.csv --baseline {from:?} --treatment {to:?}{last} \
+         --smallest-change {smallest} --confidence {confidence} --seed {seed}\n",
+        round = found.round.round,
+        seal = found.round.seal,
+        events = found.round.events,
+        head = found.round.head,
+        order_seed = found.round.seed,
+        program = found.program,
+        sealed_by = found.round.sealed_by,
+        from = contrast.from.as_str(),
+        to = contrast.to.as_str(),
+        smallest = contrast.smallest_change.get(),
+    )
+}
