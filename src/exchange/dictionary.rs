@@ -6,7 +6,7 @@ use super::export::Table;
 pub type Explained<'a> = (&'a str, &'a str, &'a str, &'a str, &'a str);
 
 /// The columns of the tables that the commands read.
-pub const COLUMNS: &[Explained<'static>] = &[
+pub(super) const COLUMNS: &[Explained<'static>] = &[
     (
         "ratings.csv",
         "token",

@@ -21,7 +21,7 @@ pub(super) fn sit(
         "/listen/consent",
         &[("version", consent_version), ("agreed", "yes")],
     )?;
-    let check = [("device", "headphones"), ("heard", "yes")];
+    let check = [("device", "wired-headphones"), ("heard", "yes")];
     browser.submit("/listen/sound-check", &check)?;
     browser.submit("/listen/begin", &[])?;
     let mut judged = 0;
