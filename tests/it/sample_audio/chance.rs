@@ -28,7 +28,7 @@ impl Chance {
 
     /// Normal with mean 0 and standard deviation 1 (Box and Muller 1958).
     pub(super) fn normal(&mut self) -> f64 {
-        let (u, v) = ((self.even() + 1.0) / 2.0, self.even());
+        let (u, v) = (f64::midpoint(self.even(), 1.0), self.even());
         sqrt(-2.0 * log(u.max(1e-12))) * cos(std::f64::consts::PI * v)
     }
 }
