@@ -16,7 +16,6 @@ mod blinding_chance;
 mod blinding_order;
 mod blinding_plan;
 mod blinding_spread;
-mod command_line;
 mod decode;
 mod distributions;
 mod import;
