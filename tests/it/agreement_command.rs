@@ -1,12 +1,9 @@
 //! The command `agreement` on the files of people: run as they run it.
 
-use std::process::Output;
-
 use serde_json::Value;
 
-use crate::command_line;
-use crate::command_line::json;
-use crate::command_line::said;
+use crate::program::Ran;
+use crate::program::run_on_threads;
 use crate::reference::Check;
 
 #[test]
@@ -101,8 +98,8 @@ fn every_null_has_a_reason_beside_it() {
             let out = run(&["-", "--json", "--scale", scale], file);
             let found = json(&out);
             assert_reasons(&found, &mut Vec::new(), &found, file);
-            assert!(!String::from_utf8_lossy(&out.stdout).contains("NaN"));
-            assert!(run(&["-", "--scale", scale], file).status.success());
+            assert!(!out.out.contains("NaN"));
+            assert_eq!(run(&["-", "--scale", scale], file).status, 0);
         }
     }
 }
@@ -174,7 +171,7 @@ fn tokens_add_agreement_by_phase_and_by_child_on_the_same_scale() {
 
     let more = format!("{ratings}t9,L1,correct\n");
     let out = run(&["-", "--tokens", tokens.to_str().unwrap()], &more);
-    assert_eq!(out.status.code(), Some(2));
+    assert_eq!(out.status, 2);
     assert!(
         said(&out).contains("-: the token `t9` was judged and is not in the table of tokens"),
         "{}",
@@ -185,8 +182,8 @@ fn tokens_add_agreement_by_phase_and_by_child_on_the_same_scale() {
 #[test]
 fn what_is_wrong_with_a_file_goes_to_standard_error_with_exit_status_2() {
     let semicolons = run(&["-", "--json"], "item;rater;value\nt1;L1;0,5\n");
-    assert_eq!(semicolons.status.code(), Some(2));
-    assert!(semicolons.stdout.is_empty());
+    assert_eq!(semicolons.status, 2);
+    assert!(semicolons.out.is_empty());
     assert!(
         said(&semicolons).starts_with("-:1: is divided by semicolons"),
         "{}",
@@ -197,7 +194,7 @@ fn what_is_wrong_with_a_file_goes_to_standard_error_with_exit_status_2() {
         &["-", "--scale", "interval"],
         "item,rater,value\nt1,L1,\"0,5\"\nt1,L2,1\n",
     );
-    assert_eq!(comma.status.code(), Some(2));
+    assert_eq!(comma.status, 2);
     assert!(
         said(&comma).contains("write a decimal point instead of the comma: 0.5"),
         "{}",
@@ -221,7 +218,7 @@ fn what_is_wrong_with_a_file_goes_to_standard_error_with_exit_status_2() {
     assert!(said(&words).contains("--categories"), "{}", said(&words));
 
     let missing = run(&["nowhere.csv"], "");
-    assert_eq!(missing.status.code(), Some(2));
+    assert_eq!(missing.status, 2);
     assert!(
         said(&missing).contains("nowhere.csv: is not there; check the path"),
         "{}",
@@ -229,7 +226,7 @@ fn what_is_wrong_with_a_file_goes_to_standard_error_with_exit_status_2() {
     );
 
     let level = run(&["-", "--confidence", "95"], "");
-    assert_eq!(level.status.code(), Some(2));
+    assert_eq!(level.status, 2);
     assert!(
         said(&level).contains("did you mean 0.95?"),
         "{}",
@@ -242,8 +239,8 @@ fn a_file_from_a_spreadsheet_reads_as_a_plain_one_does() {
     let plain = "item,rater,value\nt1,L1,1\nt1,L2,1\nt2,L1,0\nt2,L2,1\nt3,L1,0\nt3,L2,0\n";
     let spreadsheet = format!("\u{feff}{}", plain.replace('\n', "\r\n"));
     assert_eq!(
-        run(&["-", "--json"], plain).stdout,
-        run(&["-", "--json"], &spreadsheet).stdout
+        run(&["-", "--json"], plain).out,
+        run(&["-", "--json"], &spreadsheet).out
     );
 }
 
@@ -255,14 +252,14 @@ fn neither_the_order_of_rows_nor_the_number_of_threads_changes_a_digit() {
     let mut turned: Vec<&str> = rows.lines().collect();
     turned.reverse();
     let turned = format!("{header}\n{}\n", turned.join("\n"));
-    let one = command_line::run_threads("agreement", &["-", "--json"], &text, "1");
+    let one = run_on_threads("1", &["agreement", "-", "--json"], &text);
     assert_eq!(
-        one.stdout,
-        command_line::run_threads("agreement", &["-", "--json"], &text, "2").stdout
+        one.out,
+        run_on_threads("2", &["agreement", "-", "--json"], &text).out
     );
     assert_eq!(
-        one.stdout,
-        command_line::run_threads("agreement", &["-", "--json"], &turned, "2").stdout
+        one.out,
+        run_on_threads("2", &["agreement", "-", "--json"], &turned).out
     );
 }
 
@@ -286,6 +283,15 @@ fn a_million_judgements_are_read_and_measured() {
     assert!(found["krippendorff_alpha"]["ci_both"].is_array());
 }
 
-fn run(arguments: &[&str], input: &str) -> Output {
-    command_line::run("agreement", arguments, input)
+fn run(arguments: &[&str], input: &str) -> Ran {
+    crate::program::run(&[&["agreement"], arguments].concat(), input)
+}
+
+#[track_caller]
+fn json(ran: &Ran) -> Value {
+    ran.json()
+}
+
+fn said(ran: &Ran) -> &str {
+    &ran.err
 }

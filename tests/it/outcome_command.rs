@@ -402,3 +402,48 @@ fn conditions_that_alternate_are_tested_over_the_orders_that_were_possible() {
     assert!((test["observed"].as_f64().unwrap() - 0.3).abs() < 1e-12);
     assert!((test["p"].as_f64().unwrap() - 0.25).abs() < 1e-12);
 }
+
+#[test]
+fn a_million_judgements_are_no_trouble() {
+    let (mut ratings, mut tokens) =
+        (String::from("token,listener,judgement\n"), String::from("token,child,session,phase,word\n"));
+    for token in 0..100_000 {
+        let (child, session) = (token / 400, token / 50 % 8 + 1);
+        let phase = if session <= 4 { "baseline" } else { "treatment" };
+        writeln!(tokens, "t{token},C{child},{session},{phase},w{}", token % 50).unwrap();
+        for place in 0..10 {
+            let listener = (token * 7 + place * 41) % 400;
+            writeln!(ratings, "t{token},L{listener},{}", (token / 3 + place * place) % 2).unwrap();
+        }
+    }
+    let files = Written::new(&[("tokens.csv", &tokens)]);
+    let found = run(&["outcome", "-", "--tokens", &files.path("tokens.csv"), "--json"], &ratings).json();
+    assert_eq!(found["sessions"].as_array().unwrap().len(), 2_000);
+    let heard: u64 =
+        found["sessions"].as_array().unwrap().iter().map(|s| s["judgements"].as_u64().unwrap()).sum();
+    assert_eq!(heard, 1_000_000);
+    assert_eq!(found["changes"].as_array().unwrap().len(), 250);
+}
+
+#[test]
+fn precision_answers_how_many_listeners_are_enough() {
+    let ratings = std::fs::read_to_string(reference_file("interval_complete_ratings.csv")).unwrap();
+    let tokens = reference_file("interval_complete_tokens.csv");
+    let found = run(&["precision", "-", "--tokens", &tokens, "--half-width", "0.1", "--json"], &ratings).json();
+    let facets: Vec<&str> =
+        found["components"].as_array().unwrap().iter().map(|c| c["facet"].as_str().unwrap()).collect();
+    assert!(facets.contains(&"child") && facets.contains(&"listener x session"), "{facets:?}");
+    let shares: f64 =
+        found["components"].as_array().unwrap().iter().map(|c| c["share"].as_f64().unwrap()).sum();
+    assert!((shares - 1.0).abs() < 1e-9);
+    let forecast = found["forecast"].as_array().unwrap();
+    let se = |listeners: u64, tokens: u64| {
+        let row = forecast.iter().find(|row| row["listeners"] == listeners && row["tokens"] == tokens);
+        row.unwrap()["se"].as_f64().unwrap()
+    };
+    assert!(se(30, 10) < se(3, 10) && se(9, 100) < se(9, 10));
+    let reached = found["reached_by"].as_array().unwrap();
+    assert!(reached.iter().any(|row| row["listeners"].is_number()), "{reached:?}");
+    let none = run(&["precision", "-", "--tokens", &tokens, "--json"], "item,rater,value\n").json();
+    assert!(none["reasons"]["forecast"].is_string());
+}

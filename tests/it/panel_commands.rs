@@ -1,13 +1,11 @@
 //! The commands `consensus` and `listeners` on the files of people.
 
-use std::path::PathBuf;
-
 use serde_json::Value;
 
-use crate::command_line::json;
-use crate::command_line::run;
-use crate::command_line::run_threads;
-use crate::command_line::said;
+use crate::program;
+use crate::program::Ran;
+use crate::program::Written;
+use crate::program::run_on_threads;
 use crate::reference::Check;
 
 #[test]
@@ -56,7 +54,7 @@ fn each_item_has_its_share_with_wilsons_interval_and_a_tie_is_named() {
 fn the_positive_value_is_found_or_asked_for() {
     let named = "item,rater,value\nt1,L1,yes\nt1,L2,no\n";
     let refused = run("consensus", &["-"], named);
-    assert_eq!(refused.status.code(), Some(2));
+    assert_eq!(refused.status, 2);
     assert!(said(&refused).contains("--positive"), "{}", said(&refused));
     let found = json(&run(
         "consensus",
@@ -68,7 +66,7 @@ fn the_positive_value_is_found_or_asked_for() {
     let found = json(&run("consensus", &["-", "--json"], all_distorted));
     assert_eq!(found["items"][0]["majority"], "distorted");
     let three = "item,rater,value\nt1,L1,1\nt1,L2,0\nt2,L1,2\n";
-    assert_eq!(run("consensus", &["-"], three).status.code(), Some(2));
+    assert_eq!(run("consensus", &["-"], three).status, 2);
 }
 
 #[test]
@@ -85,7 +83,7 @@ fn a_file_without_judgements_gives_empty_lists_and_reasons() {
             Value::Array(vec![])
         );
         assert!(!found["reasons"].as_object().unwrap().is_empty());
-        assert!(run(command, &["-"], "item,rater,value\n").status.success());
+        assert_eq!(run(command, &["-"], "item,rater,value\n").status, 0);
         let one = run(
             command,
             &["-", "--json"],
@@ -97,15 +95,15 @@ fn a_file_without_judgements_gives_empty_lists_and_reasons() {
 
 #[test]
 fn only_listeners_of_the_panel_make_the_consensus() {
-    let folder = Folder::new();
-    let panel = folder.file("panel.csv", "listener,kept,weight\nL1,true,1\nL2,false,\n");
+    let panel = Written::new(&[("panel.csv", "listener,kept,weight\nL1,true,1\nL2,false,\n")]);
+    let panel = panel.path("panel.csv");
     let text = "item,rater,value\nt1,L1,correct\nt1,L2,distorted\n";
     let found = json(&run("consensus", &["-", "--json", "--panel", &panel], text));
     assert_eq!(found["items"][0]["proportion"], 1.0);
     assert_eq!(found["raters"].as_array().unwrap().len(), 1);
     let more = format!("{text}t1,L3,correct\n");
     let out = run("consensus", &["-", "--panel", &panel], &more);
-    assert_eq!(out.status.code(), Some(2));
+    assert_eq!(out.status, 2);
     assert!(
         said(&out).contains("says nothing of the listener `L3`"),
         "{}",
@@ -121,12 +119,13 @@ const HEARD: &str = "token,listener,judgement,presentation,order,rt_ms\n\
 
 #[test]
 fn a_listener_is_known_by_checks_repeats_times_and_the_rest_and_left_out_with_a_reason() {
-    let folder = Folder::new();
-    let key = folder.file("key.csv", "item,answer\nk1,correct\nk2,distorted\n");
-    let rules = folder.file(
+    let key = Written::new(&[("key.csv", "item,answer\nk1,correct\nk2,distorted\n")]);
+    let key = key.path("key.csv");
+    let rules = Written::new(&[(
         "rules.toml",
         "careful_accuracy = 0.95\n[[rules]]\nrule = \"min-checks-right\"\nright = 2\n[[rules]]\nrule = \"min-median-response-time\"\nms = 200\n",
-    );
+    )]);
+    let rules = rules.path("rules.toml");
     let found = json(&run(
         "listeners",
         &["-", "--json", "--key", &key, "--rules", &rules],
@@ -172,25 +171,27 @@ fn without_key_order_or_repeats_each_null_has_its_reason() {
 
 #[test]
 fn a_wrong_key_or_rule_is_explained() {
-    let folder = Folder::new();
-    let key = folder.file("key.csv", "item,answer\nk1,correct\n");
+    let key = Written::new(&[("key.csv", "item,answer\nk1,correct\n")]);
+    let key = key.path("key.csv");
     let out = run("listeners", &["-", "--key", &key], HEARD);
-    assert_eq!(out.status.code(), Some(2));
+    assert_eq!(out.status, 2);
     assert!(
         said(&out).contains("the check item `k2` has no answer in the key"),
         "{}",
         said(&out)
     );
 
-    let unknown = folder.file("unknown.toml", "[[rules]]\nrule = \"min-hopes\"\n");
+    let unknown = Written::new(&[("unknown.toml", "[[rules]]\nrule = \"min-hopes\"\n")]);
+    let unknown = unknown.path("unknown.toml");
     let out = run("listeners", &["-", "--rules", &unknown], HEARD);
-    assert_eq!(out.status.code(), Some(2));
+    assert_eq!(out.status, 2);
     assert!(said(&out).contains("min-check-accuracy"), "{}", said(&out));
 
-    let percent = folder.file(
+    let percent = Written::new(&[(
         "percent.toml",
         "[[rules]]\nrule = \"min-check-accuracy\"\nshare = 80\n",
-    );
+    )]);
+    let percent = percent.path("percent.toml");
     let out = run("listeners", &["-", "--rules", &percent], HEARD);
     assert!(
         said(&out).contains("`share` is 80; write a share from 0 to 1"),
@@ -224,11 +225,11 @@ fn a_million_judgements_make_a_consensus_and_know_their_listeners_on_any_number_
     let found = json(&run("consensus", &["-", "--json"], &text));
     assert_eq!(found["items"].as_array().unwrap().len(), 100_000);
     assert_eq!(found["converged"], true);
-    let one = run_threads("listeners", &["-", "--json"], &text, "1");
+    let one = run_on_threads("1", &["listeners", "-", "--json"], &text);
     assert_eq!(json(&one)["listeners"].as_array().unwrap().len(), 120);
     assert_eq!(
-        one.stdout,
-        run_threads("listeners", &["-", "--json"], &text, "2").stdout
+        one.out,
+        run_on_threads("2", &["listeners", "-", "--json"], &text).out
     );
 }
 
@@ -238,17 +239,15 @@ fn number(value: &Value) -> f64 {
         .unwrap_or_else(|| panic!("{value} is no number"))
 }
 
-/// A folder for the files of one test.
-struct Folder(tempfile::TempDir);
+fn run(command: &str, arguments: &[&str], input: &str) -> Ran {
+    program::run(&[&[command], arguments].concat(), input)
+}
 
-impl Folder {
-    fn new() -> Self {
-        Self(tempfile::tempdir().unwrap())
-    }
+#[track_caller]
+fn json(ran: &Ran) -> Value {
+    ran.json()
+}
 
-    fn file(&self, name: &str, content: &str) -> String {
-        let path: PathBuf = self.0.path().join(name);
-        std::fs::write(&path, content).unwrap();
-        path.to_str().unwrap().to_owned()
-    }
+fn said(ran: &Ran) -> &str {
+    &ran.err
 }

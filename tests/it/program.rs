@@ -33,8 +33,14 @@ impl Ran {
 
 /// Runs one command.
 pub(crate) fn run(arguments: &[&str], standard_input: &str) -> Ran {
+    run_on_threads("2", arguments, standard_input)
+}
+
+/// Runs one command on a number of threads.
+pub(crate) fn run_on_threads(threads: &str, arguments: &[&str], standard_input: &str) -> Ran {
     let mut child = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
         .args(arguments)
+        .env("RAYON_NUM_THREADS", threads)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
