@@ -31,21 +31,31 @@ fn any_round() -> impl Strategy<Value = Vec<Judgement>> {
 }
 
 fn places() -> Vec<Place> {
-    (0..8).map(|session| Place { child: session / 4, phase: session / 2 % 2 }).collect()
+    (0..8)
+        .map(|session| Place {
+            child: session / 4,
+            phase: session / 2 % 2,
+        })
+        .collect()
 }
 
 /// Every number of a round: sessions, then both readings of each child's change; nothing where there is no interval.
 fn numbers(judgements: &[Judgement]) -> Vec<Option<[f64; 3]>> {
     let round = Round::new(judgements, &places()).unwrap();
     let sessions = (0..8).map(|session| {
-        round.session(session, 0.95).ok().map(|s| [s.estimate, s.low, s.high])
+        round
+            .session(session, 0.95)
+            .ok()
+            .map(|s| [s.estimate, s.low, s.high])
     });
-    let changes = [[0, 1, 2, 3], [4, 5, 6, 7]].into_iter().flat_map(|[a, b, c, d]| {
-        [Reading::TheseDays, Reading::Child].map(|reading| {
-            let change = round.change(&[a, b], &[c, d], reading, 0.95).ok();
-            change.map(|change| [change.difference, change.low, change.high])
-        })
-    });
+    let changes = [[0, 1, 2, 3], [4, 5, 6, 7]]
+        .into_iter()
+        .flat_map(|[a, b, c, d]| {
+            [Reading::TheseDays, Reading::Child].map(|reading| {
+                let change = round.change(&[a, b], &[c, d], reading, 0.95).ok();
+                change.map(|change| [change.difference, change.low, change.high])
+            })
+        });
     sessions.chain(changes).collect()
 }
 
@@ -163,13 +173,31 @@ fn the_edges_of_a_round_are_what_simulation_found_them_to_be() {
         }
         judgements
     };
-    let places: Vec<Place> = (0..6).map(|s| Place { child: 0, phase: s / 3 }).collect();
+    let places: Vec<Place> = (0..6)
+        .map(|s| Place {
+            child: 0,
+            phase: s / 3,
+        })
+        .collect();
     let nothing = Round::new(&all(|_| false), &places).unwrap();
     let session = nothing.session(0, 0.95).unwrap();
-    assert!(session.low == 0.0 && (session.high - 0.219).abs() < 5e-4, "{session:?}");
-    let flat = nothing.change(&[0, 1, 2], &[3, 4, 5], Reading::Child, 0.95).unwrap();
-    assert!((flat.high - 0.060).abs() < 5e-4 && (flat.mdc95 - 0.044).abs() < 5e-4, "{flat:?}");
+    assert!(
+        session.low == 0.0 && (session.high - 0.219).abs() < 5e-4,
+        "{session:?}"
+    );
+    let flat = nothing
+        .change(&[0, 1, 2], &[3, 4, 5], Reading::TheseDays, 0.95)
+        .unwrap();
+    assert!(
+        (flat.high - 0.060).abs() < 5e-4 && (flat.mdc95 - 0.044).abs() < 5e-4,
+        "{flat:?}"
+    );
     let risen = Round::new(&all(|session| session > 2), &places).unwrap();
-    let change = risen.change(&[0, 1, 2], &[3, 4, 5], Reading::Child, 0.95).unwrap();
-    assert!((change.low - 0.915).abs() < 5e-4 && change.high == 1.0, "{change:?}");
+    let change = risen
+        .change(&[0, 1, 2], &[3, 4, 5], Reading::TheseDays, 0.95)
+        .unwrap();
+    assert!(
+        (change.low - 0.915).abs() < 5e-4 && change.high == 1.0,
+        "{change:?}"
+    );
 }

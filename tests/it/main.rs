@@ -39,6 +39,7 @@ mod reference_precision;
 mod reference_proportion;
 mod sample_audio;
 mod seal;
+mod series_command;
 mod simulated_round;
 mod sound;
 mod support;
