@@ -1,4 +1,4 @@
-//! The commands `outcome` and `series` on the files of people.
+//! The command `outcome` on the files of people.
 
 use std::fmt::Write;
 
@@ -334,71 +334,53 @@ fn files_that_do_not_fit_each_other_are_refused_in_a_sentence() {
 }
 
 #[test]
-fn a_series_gives_the_published_measures_and_tests_the_drawn_start() {
-    let mut series = String::from("case,session,phase,value\n");
-    let mut rows = csv::Reader::from_path(reference_file("rand_ab10.csv")).unwrap();
-    for row in rows.records() {
-        let row = row.unwrap();
-        let session: u32 = row[1].parse().unwrap();
-        let phase = if session < 5 { "baseline" } else { "treatment" };
-        writeln!(series, "{},{session},{phase},{}", &row[0], &row[2]).unwrap();
+fn a_million_judgements_are_no_trouble() {
+    let (mut ratings, mut tokens) = (
+        String::from("token,listener,judgement\n"),
+        String::from("token,child,session,phase,word\n"),
+    );
+    for token in 0..100_000 {
+        let (child, session) = (token / 400, token / 50 % 8 + 1);
+        let phase = if session <= 4 {
+            "baseline"
+        } else {
+            "treatment"
+        };
+        writeln!(
+            tokens,
+            "t{token},C{child},{session},{phase},w{}",
+            token % 50
+        )
+        .unwrap();
+        for place in 0..10 {
+            let listener = (token * 7 + place * 41) % 400;
+            writeln!(
+                ratings,
+                "t{token},L{listener},{}",
+                (token / 3 + place * place) % 2
+            )
+            .unwrap();
+        }
     }
-    let drawn = r#"{"design":"start_points","cases":{"1":{"start":5,"allowed":[4,5,6,7,8]}}}"#;
-    let files = Written::new(&[("drawn.json", drawn), ("odd.json", "{\"design\":\"dice\"}")]);
+    let files = Written::new(&[("tokens.csv", &tokens)]);
     let found = run(
         &[
-            "series",
+            "outcome",
             "-",
-            "--assignment",
-            &files.path("drawn.json"),
+            "--tokens",
+            &files.path("tokens.csv"),
             "--json",
         ],
-        &series,
+        &ratings,
     )
     .json();
-    // tests/reference/expected/12_randomization.json, rand_ab10
-    let test = &found["randomisation"];
-    assert!((test["p"].as_f64().unwrap() - 0.2).abs() < 1e-12);
-    assert!((test["smallest_p"].as_f64().unwrap() - 0.2).abs() < 1e-12);
-    assert_eq!(test["assignments"], 5.0);
-    assert_eq!(found["changes"][0]["nap"]["estimate"], 1.0);
-    assert!(found["changes"][0].get("mdc95").is_none());
-    let refused = run(
-        &["series", "-", "--assignment", &files.path("odd.json")],
-        &series,
-    );
-    assert!(
-        refused.refusal().contains("is no assignment"),
-        "{}",
-        refused.err
-    );
-    let without = run(&["series", "-", "--json"], &series).json();
-    assert!(without["reasons"]["randomisation"].is_string());
-    let comma = run(
-        &["series", "-"],
-        "case,session,phase,value\n1,1,baseline,\"0,5\"\n",
-    );
-    assert!(comma.refusal().contains("0.5"), "{}", comma.err);
-}
-
-#[test]
-fn conditions_that_alternate_are_tested_over_the_orders_that_were_possible() {
-    let series = "case,session,phase,value,condition\n\
-        1,1,treatment,0.2,free\n1,2,treatment,0.5,cued\n1,3,treatment,0.6,cued\n1,4,treatment,0.3,free\n";
-    let files = Written::new(&[("pairs.json", r#"{"design":"alternating","pairs":true}"#)]);
-    let found = run(
-        &[
-            "series",
-            "-",
-            "--assignment",
-            &files.path("pairs.json"),
-            "--json",
-        ],
-        series,
-    )
-    .json();
-    let test = &found["randomisation"];
-    assert_eq!(test["assignments"], 4.0);
-    assert!((test["observed"].as_f64().unwrap() - 0.3).abs() < 1e-12);
-    assert!((test["p"].as_f64().unwrap() - 0.25).abs() < 1e-12);
+    assert_eq!(found["sessions"].as_array().unwrap().len(), 2_000);
+    let heard: u64 = found["sessions"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|s| s["judgements"].as_u64().unwrap())
+        .sum();
+    assert_eq!(heard, 1_000_000);
+    assert_eq!(found["changes"].as_array().unwrap().len(), 250);
 }
