@@ -41,3 +41,4 @@ mod seal;
 mod sound;
 mod support;
 mod tidy;
+mod verify;
