@@ -28,6 +28,9 @@ pub enum AppError {
     /// The store could not do its part.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// The study was looked at, and is not as it was written.
+    #[error("{0} things in this study are not as they were written")]
+    Altered(usize),
     /// What we wrote ourselves cannot be read back.
     #[error("what the study holds cannot be read ({0}); run `fairhearing verify`")]
     Unreadable(String),

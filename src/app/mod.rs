@@ -22,6 +22,7 @@ mod round;
 mod sealing;
 mod secret;
 mod series;
+mod verify;
 mod workspace;
 
 pub use agreement::AgreementFiles;
@@ -62,6 +63,8 @@ pub use series::Hoped;
 pub use series::SeriesFiles;
 pub use series::SeriesOptions;
 pub use series::series;
+pub use verify::Verified;
+pub use verify::verify;
 pub use workspace::Workspace;
 
 pub use crate::audio::prepare::DEFAULT_LUFS as DEFAULT_LEVEL_LUFS;

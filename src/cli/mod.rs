@@ -18,6 +18,7 @@ mod seal;
 mod series;
 mod serve;
 mod server;
+mod verify;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -56,6 +57,7 @@ enum Command {
     Export(results::Export),
     Report(results::Report),
     Demo(demo::Demo),
+    Verify(verify::Verify),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -95,5 +97,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Export(command) => command.run(),
         Command::Report(command) => command.run(),
         Command::Demo(command) => command.run(),
+        Command::Verify(command) => command.run(),
     }
 }

@@ -6,6 +6,7 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::sync::Arc;
 
+mod audit;
 mod children;
 mod enrolments;
 mod error;
@@ -22,6 +23,9 @@ mod sittings;
 mod tokens;
 mod writer;
 
+pub use audit::BarTrace;
+pub use audit::EnrolmentTrace;
+pub use audit::SittingTrace;
 pub use children::ChildRow;
 pub use children::SessionRow;
 pub use enrolments::Enrolment;

@@ -97,13 +97,13 @@ pub struct NewPresentation {
     pub salt: Salt,
 }
 
-const PRESENTATIONS: &str = "
+pub(super) const PRESENTATIONS: &str = "
     SELECT presentation.id, presentation.sitting_id, presentation.round_token_id,
            presentation.place, presentation.kind, presentation.state, presentation.aside,
            presentation.voided, presentation.salt
     FROM presentation";
 
-fn presentation_from(row: &rusqlite::Row<'_>) -> Result<PresentationRow, StoreError> {
+pub(super) fn presentation_from(row: &rusqlite::Row<'_>) -> Result<PresentationRow, StoreError> {
     Ok(PresentationRow {
         id: PresentationId::new(column(row, "id")?),
         sitting: column(row, "sitting_id")?,

@@ -44,3 +44,4 @@ mod simulated_round;
 mod sound;
 mod support;
 mod tidy;
+mod verify;

@@ -54,7 +54,8 @@ CREATE TABLE token (
     original_sha256 TEXT NOT NULL,
     samples_sha256  TEXT NOT NULL UNIQUE,
     excluded        TEXT,
-    CHECK (use NOT IN ('scored', 'peer') OR session_id IS NOT NULL)
+    CHECK (use NOT IN ('scored', 'peer') OR session_id IS NOT NULL),
+    CHECK (session_id IS NULL OR speaker IS NULL)
 ) STRICT;
 
 -- What was made of a recording: the audio that listeners hear lies in a file named by its digest.

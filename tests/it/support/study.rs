@@ -8,6 +8,8 @@ use fairhearing::app::Link;
 use fairhearing::app::Now;
 use fairhearing::app::Sealed;
 use fairhearing::app::Workspace;
+use fairhearing::seal::Event;
+use fairhearing::store::EventRow;
 use fairhearing::store::JudgementRow;
 use fairhearing::store::Reading;
 use fairhearing::store::Store;
@@ -133,6 +135,16 @@ impl Study {
             reading.judgements()
         }
         self.store().read(all).unwrap()
+    }
+
+    /// The log.
+    #[track_caller]
+    pub(crate) fn events(&self) -> Vec<Event> {
+        fn all(reading: &Reading<'_>) -> Result<Vec<EventRow>, StoreError> {
+            reading.events()
+        }
+        let rows = self.store().read(all).unwrap();
+        rows.into_iter().map(|row| row.event).collect()
     }
 
     /// Imports what the manifest names.

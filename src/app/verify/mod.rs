@@ -1,0 +1,146 @@
+//! Whether the study is as it was written: the chain, the seals, the rows and the audio.
+//!
+//! The log is followed first; what it tells is then held against the rows, one table at a time.
+//! Each difference is a sentence. None of them names a child.
+
+mod audio;
+mod listeners;
+mod places;
+mod rounds;
+mod story;
+
+use std::str::FromStr;
+
+use super::AppError;
+use super::Workspace;
+use crate::seal;
+use crate::seal::Chain;
+use crate::seal::Head;
+use crate::seal::ReceiptHead;
+use crate::store::Reading;
+use crate::store::StoreError;
+
+use story::Story;
+
+/// What was looked at, and all that is not as it was written.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Verified {
+    /// Events in the log.
+    pub events: u64,
+    /// The digest of the last one.
+    pub head: String,
+    /// The head in short, as receipts carry it.
+    pub receipt: String,
+    /// Sealed rounds.
+    pub rounds: usize,
+    /// Judgements, all revisions.
+    pub judgements: usize,
+    /// Audio files.
+    pub audio_files: usize,
+    /// A sentence for each thing that is not as it was written.
+    pub findings: Vec<String>,
+}
+
+/// Holds the whole study against its log, its seals and its audio. `receipts`: receipts of
+/// listeners, or of the seal sheet, that the log must go on from.
+///
+/// # Errors
+/// [`AppError::Refused`] for a text that is no receipt; [`AppError::Store`] if the store cannot be
+/// looked at. A study that is not as it was written is no error: it has findings.
+pub fn verify(workspace: &Workspace, receipts: &[String]) -> Result<Verified, AppError> {
+    let receipts = receipts
+        .iter()
+        .map(|text| {
+            ReceiptHead::from_str(text).map_err(|error| {
+                AppError::refused(format!("`{text}` is no receipt"), error.to_string())
+            })
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    let mut findings = Findings::default();
+    let mut verified = workspace
+        .store()
+        .read(|reading| rows(reading, &receipts, &mut findings))?;
+    verified.audio_files = audio::check(workspace, &mut findings)?;
+    verified.findings = findings.0;
+    Ok(verified)
+}
+
+fn rows(
+    reading: &Reading<'_>,
+    receipts: &[ReceiptHead],
+    findings: &mut Findings,
+) -> Result<Verified, AppError> {
+    for said in reading.integrity()? {
+        findings.say(format!("the store is damaged: {said}"));
+    }
+    let log = findings.read(reading.log_as_stored());
+    let chain = match seal::verify_chain(log.iter().cloned()) {
+        Ok(chain) => Some(chain),
+        Err(broken) => {
+            findings.say(broken.to_string());
+            None
+        }
+    };
+    for receipt in receipts {
+        if let Some(Err(broken)) = chain.as_ref().map(|chain| chain.holds(receipt)) {
+            findings.say(broken.to_string());
+        }
+    }
+    let story = Story::told(&log, findings);
+    check_study(reading, &story, findings);
+    let rounds = rounds::check(reading, &story, findings);
+    listeners::check(reading, &story, chain.as_ref(), findings);
+    let judgements = places::check(reading, &story, findings);
+    let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
+    Ok(Verified {
+        events: log.len() as u64,
+        head: head.digest.to_string(),
+        receipt: head.receipt().to_string(),
+        rounds,
+        judgements,
+        audio_files: 0,
+        findings: Vec::new(),
+    })
+}
+
+/// The study's own row, and how much was imported.
+fn check_study(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+    let made = findings.read(reading.study_made_ms());
+    if made != story.made_ms {
+        findings.say("the time at which the study was made is not the one that the log tells");
+    }
+    let tokens = findings.read(reading.n_tokens());
+    let missing = findings.read(reading.missing()).len() as u64;
+    for (what, found, told) in [
+        ("tokens", tokens, story.tokens),
+        ("rows without a recording", missing, story.missing),
+    ] {
+        if found != told {
+            findings.say(format!(
+                "the store holds {found} {what}, and the log tells of {told} that were imported"
+            ));
+        }
+    }
+}
+
+/// What was found, each thing once.
+#[derive(Default)]
+struct Findings(Vec<String>);
+
+impl Findings {
+    fn say(&mut self, what: impl Into<String>) {
+        let what = what.into();
+        if !self.0.contains(&what) {
+            self.0.push(what);
+        }
+    }
+
+    /// What was read, or nothing and a finding: a row that the program cannot have written must
+    /// not keep the rest from being looked at.
+    fn read<T: Default>(&mut self, outcome: Result<T, StoreError>) -> T {
+        outcome.unwrap_or_else(|error| {
+            self.say(error.to_string());
+            T::default()
+        })
+    }
+}

@@ -1,0 +1,133 @@
+//! Sittings, their places and the judgements, row by row.
+
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+
+use super::Findings;
+use super::story::PlaceStory;
+use super::story::Story;
+use crate::app::listening;
+use crate::store::JudgementRow;
+use crate::store::PresentationRow;
+use crate::store::Reading;
+use crate::store::RoundTokenId;
+use crate::store::SittingId;
+use crate::store::SittingTrace;
+
+/// Holds sittings, places and judgements against the log; says how many judgements there are.
+pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Findings) -> usize {
+    let sittings = check_sittings(reading, story, findings);
+    let numbers = token_numbers(reading, findings);
+    let mut gone: BTreeSet<_> = story.places.keys().cloned().collect();
+    for row in findings.read(reading.presentations()) {
+        let id = row.id.to_string();
+        gone.remove(&id);
+        let Some(told) = story.places.get(&id) else {
+            findings.say(format!(
+                "presentation {id} is in the store, and no event tells of it"
+            ));
+            continue;
+        };
+        if !is_as_reserved(&row, told, &sittings, &numbers) {
+            findings.say(format!("presentation {id} is not as it was reserved"));
+        }
+        let aside = told.aside.as_ref().map(|(reason, _)| reason.as_str());
+        let state = row.state.as_str();
+        if state != told.state || row.aside.map(crate::study::SetAside::as_str) != aside {
+            findings.say(format!(
+                "presentation {id} is {state} in the store, and not so by the log"
+            ));
+        }
+    }
+    for id in gone {
+        findings.say(format!("presentation {id} was reserved, and is gone"));
+    }
+    check_judgements(&findings.read(reading.judgements()), story, findings)
+}
+
+fn check_sittings(
+    reading: &Reading<'_>,
+    story: &Story,
+    findings: &mut Findings,
+) -> BTreeMap<SittingId, SittingTrace> {
+    let rows = findings.read(reading.sittings());
+    let mut gone: BTreeSet<_> = story.sittings.keys().cloned().collect();
+    for row in &rows {
+        let key = (row.listener.clone(), u64::from(row.number));
+        let said = format!("sitting {} of listener {}", row.number, row.listener);
+        gone.remove(&key);
+        let fits = story.sittings.get(&key).map(|told| {
+            told.stream == row.stream
+                && told.begun_ms == row.begun_ms
+                && told.ended == row.ended_ms.zip(row.ended_why.clone())
+                && row.ended_ms.is_some() == row.ended_why.is_some()
+        });
+        match fits {
+            None => findings.say(format!("{said} is in the store, and no event tells of it")),
+            Some(false) => findings.say(format!("{said} is not as the log tells it")),
+            Some(true) => {}
+        }
+    }
+    for (listener, number) in gone {
+        findings.say(format!(
+            "sitting {number} of listener {listener} was begun, and is gone"
+        ));
+    }
+    rows.into_iter().map(|row| (row.id, row)).collect()
+}
+
+/// The sealed number of every token of every round.
+fn token_numbers(reading: &Reading<'_>, findings: &mut Findings) -> BTreeMap<RoundTokenId, u32> {
+    let mut numbers = BTreeMap::new();
+    for round in findings.read(reading.rounds()) {
+        let tokens = findings.read(reading.round_tokens(round.id));
+        numbers.extend(tokens.into_iter().map(|token| (token.id, token.number)));
+    }
+    numbers
+}
+
+fn is_as_reserved(
+    row: &PresentationRow,
+    told: &PlaceStory,
+    sittings: &BTreeMap<SittingId, SittingTrace>,
+    numbers: &BTreeMap<RoundTokenId, u32>,
+) -> bool {
+    let in_its_sitting = sittings.get(&row.sitting).is_some_and(|sitting| {
+        sitting.listener == told.listener && u64::from(sitting.number) == told.sitting
+    });
+    let digest = numbers
+        .get(&row.token)
+        .and_then(|number| listening::place_digest(&row.salt, *number, row.place, row.kind).ok());
+    in_its_sitting && digest.is_some_and(|digest| digest.to_string() == told.digest)
+}
+
+fn check_judgements(rows: &[JudgementRow], story: &Story, findings: &mut Findings) -> usize {
+    let mut told: BTreeMap<(String, u64), &str> = story
+        .places
+        .iter()
+        .flat_map(|(id, place)| {
+            let revisions = place.judgements.iter();
+            revisions.map(|(revision, digest)| ((id.clone(), *revision), digest.as_str()))
+        })
+        .collect();
+    for row in rows {
+        let id = row.presentation.to_string();
+        let revision = u64::from(row.revision);
+        let digest = listening::judgement_digest(row).map(|digest| digest.to_string());
+        match told.remove(&(id.clone(), revision)) {
+            None => findings.say(format!(
+                "judgement {revision} of presentation {id} is in the store, and no event tells of it"
+            )),
+            Some(told) if digest.is_ok_and(|digest| digest == told) => {}
+            Some(_) => findings.say(format!(
+                "judgement {revision} of presentation {id} is not as it was written"
+            )),
+        }
+    }
+    for (id, revision) in told.keys() {
+        findings.say(format!(
+            "judgement {revision} of presentation {id} was written, and is gone"
+        ));
+    }
+    rows.len()
+}
