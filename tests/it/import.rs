@@ -154,7 +154,8 @@ fn a_manifest_that_is_wrong_is_said_by_line_and_column() {
 
 #[test]
 fn a_file_that_is_no_manifest_is_said_to_be_none() {
-    let cases: [(&dyn Fn(String) -> Vec<u8>, &[&str]); 4] = [
+    type Spoil<'a> = &'a dyn Fn(String) -> Vec<u8>;
+    let cases: [(Spoil, &[&str]); 4] = [
         (
             &|m| m.replace("phase", "stage").into_bytes(),
             &["csv:1", "no column `phase`"],
