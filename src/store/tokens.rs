@@ -91,7 +91,8 @@ const TOKENS: &str = "
     SELECT token.id, token.word, token.target, token.position, token.treated, token.attempt,
            token.elicitation, token.use, token.answer, token.clinician_score, token.file,
            token.original_sha256, token.samples_sha256, token.excluded,
-           coalesce(child.code, token.speaker) AS child, child.cohort,
+           CASE WHEN token.session_id IS NULL THEN token.speaker
+                WHEN token.speaker IS NULL THEN child.code END AS child, child.cohort,
            session.ordinal AS session, session.phase, session.condition, session.date,
            session.age_months,
            prepared.sha256, prepared.seconds, prepared.onset_ms, prepared.level_lufs,

@@ -1,5 +1,7 @@
 //! The one writer: a thread that owns the writing connection and groups what waits into one commit.
 
+use std::panic::AssertUnwindSafe;
+use std::panic::catch_unwind;
 use std::path::Path;
 use std::sync::mpsc;
 
@@ -99,8 +101,13 @@ fn group(
     let mut next = Some(first);
     while let Some(job) = next {
         let savepoint = transaction.savepoint()?;
-        let (keep, acknowledge) = job(Ok(&Writing::on(&savepoint)));
-        acknowledgements.push(acknowledge);
+        // A job that panics is undone like one that fails; whoever asked hears that the channel of
+        // its answer is gone, and the writer goes on for all others.
+        let ran = catch_unwind(AssertUnwindSafe(|| job(Ok(&Writing::on(&savepoint)))));
+        let keep = ran.map_or(Keep::No, |(keep, acknowledge)| {
+            acknowledgements.push(acknowledge);
+            keep
+        });
         match keep {
             Keep::Yes => savepoint.commit()?,
             Keep::No => savepoint.finish()?,

@@ -1,5 +1,7 @@
 //! Import: everything or nothing, and a sentence for everything that is wrong.
 
+use crate::sound::fixture;
+use crate::sound::float_wav;
 use crate::support::Study;
 use crate::support::With;
 use crate::support::spoken;
@@ -21,7 +23,223 @@ fn importing_the_same_again_adds_nothing() {
 fn one_sound_under_two_labels_is_refused() {
     let study = small().made();
     std::fs::write(study.audio().join("word2.wav"), wav_16_bit(&spoken(1))).unwrap();
+    check_refused(&study, &["manifest.csv:3:file", "the same as in line 2"]);
+}
+
+#[test]
+fn every_recording_that_is_none_is_named_with_its_line_and_its_mend_all_at_once() {
+    let study = small().made();
+    let whole = wav_16_bit(&spoken(3));
+    let speech = spoken(5);
+    let mut broken = speech.clone();
+    broken[100] = f64::NAN;
+    let minutes: Vec<f64> = speech.iter().copied().cycle().take(8_000 * 601).collect();
+    let bad: [(&str, Vec<u8>, &[&str]); 8] = [
+        (
+            "word1.wav",
+            b"dear diary".to_vec(),
+            &["csv:2:file", "not a sound file", "give a WAV"],
+        ),
+        (
+            "word2.wav",
+            Vec::new(),
+            &["csv:3:file", "the file is empty", "copy it again"],
+        ),
+        (
+            "word3.wav",
+            whole[..whole.len() / 2].to_vec(),
+            &["csv:4:file", "cut short", "copy it again"],
+        ),
+        (
+            "word4.wav",
+            wav_16_bit(&[]),
+            &["csv:5:file", "0 seconds", "copy it again"],
+        ),
+        (
+            "word5.wav",
+            float_wav(&[&minutes], 8_000),
+            &["csv:6:file", "longer than 60 seconds", "cut it"],
+        ),
+        (
+            "word6.wav",
+            fixture("six.wav"),
+            &["csv:7:file", "6 channels", "export one channel"],
+        ),
+        (
+            "word7.wav",
+            float_wav(&[&broken], 48_000),
+            &["csv:8:file", "finite number", "export it again"],
+        ),
+        (
+            "word8.wav",
+            fixture("refused.opus"),
+            &["csv:9:file", "Opus", "export it as WAV or FLAC"],
+        ),
+    ];
+    for (file, content, _) in &bad {
+        std::fs::write(study.audio().join(file), content).unwrap();
+    }
+    let wanted: Vec<&str> = bad.iter().flat_map(|(_, _, said)| *said).copied().collect();
+    check_refused(&study, &wanted);
+}
+
+#[test]
+fn a_file_that_is_not_there_and_one_that_lies_outside_are_named() {
+    let study = small().made();
+    std::fs::remove_file(study.audio().join("word1.wav")).unwrap();
+    edit(&study, |manifest| {
+        manifest.replace("word2.wav", "../word2.wav")
+    });
+    check_refused(
+        &study,
+        &[
+            "csv:2:file",
+            "check the name",
+            "csv:3:file",
+            "leads out of the folder",
+        ],
+    );
+    let study = small().made();
+    edit(&study, |manifest| {
+        manifest.replace("word2.wav", "/etc/hosts")
+    });
+    check_refused(&study, &["csv:3:file", "leads out of the folder"]);
+}
+
+#[test]
+fn a_manifest_that_is_wrong_is_said_by_line_and_column() {
+    let cases: [(&str, &str, &[&str]); 7] = [
+        (
+            ",baseline,",
+            ",basline,",
+            &[
+                "csv:2:phase",
+                "`basline` is no phase",
+                "baseline, treatment",
+            ],
+        ),
+        (
+            "word2.wav",
+            "word1.wav",
+            &["csv:3:file", "line 2 names the same file"],
+        ),
+        (
+            "1,baseline,[s]and",
+            "1,baseline,[s]ail",
+            &["csv:3", "line 2 has the same child", "attempt"],
+        ),
+        (
+            "[s]and,cued",
+            "[s]and,free",
+            &["csv:3:cohort", "another cohort"],
+        ),
+        (
+            "[s]and,cued",
+            "[s]and,odd",
+            &["csv:3:cohort", "`odd` is no cohort", "cued, free"],
+        ),
+        ("[s]and", "[s and", &["csv:3:word", "never closes"]),
+        (
+            "check,correct",
+            "check,",
+            &["answer", "a check word needs one clear answer"],
+        ),
+    ];
+    for (from, to, said) in cases {
+        let study = small().made();
+        edit(&study, |manifest| manifest.replacen(from, to, 1));
+        check_refused(&study, said);
+    }
+}
+
+#[test]
+fn a_file_that_is_no_manifest_is_said_to_be_none() {
+    type Spoil<'a> = &'a dyn Fn(String) -> Vec<u8>;
+    let cases: [(Spoil, &[&str]); 4] = [
+        (
+            &|m| m.replace("phase", "stage").into_bytes(),
+            &["csv:1", "no column `phase`"],
+        ),
+        (
+            &|m| m.replace(',', ";").into_bytes(),
+            &["divided by semicolons"],
+        ),
+        (
+            &|m| {
+                m.replace("[s]and", "[s]\u{e4}nd")
+                    .chars()
+                    .map(|c| u8::try_from(c).unwrap())
+                    .collect()
+            },
+            &["csv:3", "not in UTF-8"],
+        ),
+        (&|_| Vec::new(), &["is empty"]),
+    ];
+    for (spoil, said) in cases {
+        let study = small().made();
+        let manifest = std::fs::read_to_string(study.manifest()).unwrap();
+        std::fs::write(study.manifest(), spoil(manifest)).unwrap();
+        check_refused(&study, said);
+    }
+}
+
+#[test]
+fn a_later_import_that_contradicts_an_earlier_one_is_refused_whole() {
+    let study = small().imported();
+    std::fs::write(study.audio().join("late1.wav"), wav_16_bit(&spoken(31))).unwrap();
+    std::fs::write(study.audio().join("late2.wav"), wav_16_bit(&spoken(32))).unwrap();
+    let header = std::fs::read_to_string(study.manifest()).unwrap();
+    let header = header.lines().next().unwrap();
+    let rows = "late1.wav,C01,1,treatment,ice,free,,2025-01-06,,,,,,\n\
+                late2.wav,C01,3,treatment,ice,free,,,,,,,,\n";
+    std::fs::write(study.manifest(), format!("{header}\n{rows}")).unwrap();
+    let before = stored(&study);
     let said = study.import().unwrap_err().to_string();
-    assert!(said.contains("manifest.csv:3:file"), "{said}");
-    assert!(said.contains("the same as in line 2"), "{said}");
+    assert!(
+        said.contains("csv:2:phase: an earlier import says otherwise"),
+        "{said}"
+    );
+    assert!(
+        said.contains("csv:3:cohort: an earlier import says otherwise"),
+        "{said}"
+    );
+    assert_eq!(stored(&study), before);
+}
+
+#[test]
+fn words_are_never_brought_to_two_levels() {
+    let study = small().imported();
+    let settings = format!("{}level_lufs = -23.0\n", study.with.settings());
+    std::fs::write(study.folder().join("study.toml"), settings).unwrap();
+    let said = study.import().unwrap_err().to_string();
+    assert!(said.contains("write `level_lufs = -27` again"), "{said}");
+}
+
+fn edit(study: &Study, change: impl Fn(String) -> String) {
+    let manifest = std::fs::read_to_string(study.manifest()).unwrap();
+    let changed = change(manifest.clone());
+    assert_ne!(changed, manifest);
+    std::fs::write(study.manifest(), changed).unwrap();
+}
+
+/// Events in the log, and files in the study's folders.
+fn stored(study: &Study) -> (usize, usize) {
+    let files = ["originals", "prepared"].map(|folder| {
+        std::fs::read_dir(study.folder().join(folder))
+            .unwrap()
+            .count()
+    });
+    (study.events().len(), files.iter().sum())
+}
+
+/// Every sentence is there, and nothing was imported.
+#[track_caller]
+fn check_refused(study: &Study, wanted: &[&str]) {
+    let refused = study.import().unwrap_err();
+    let said = refused.to_string();
+    assert!(refused.is_the_askers(), "{said}");
+    for part in wanted {
+        assert!(said.contains(part), "`{part}` is not in:\n{said}");
+    }
+    assert_eq!(stored(study), (1, 0), "something was left behind");
 }

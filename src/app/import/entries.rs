@@ -20,6 +20,7 @@ use crate::store::Writing;
 use crate::study::ChildCode;
 use crate::study::Cohort;
 use crate::study::Problem;
+use crate::study::Problems;
 use crate::study::Use;
 use crate::study::key::TokenKey;
 
@@ -40,11 +41,10 @@ impl Entries {
     ) -> Result<Imported, AppError> {
         writing.fix_level(self.level_lufs)?;
         let mut sessions = Sessions::read(writing)?;
+        self.contradictions(&sessions).or(())?;
         for token in &self.tokens {
             let session = match (&token.key.use_, token.key.session) {
-                (use_, Some(_)) if use_.is_scored() => {
-                    Some(sessions.of(writing, &self.manifest, token.line, &token.key)?)
-                }
+                (use_, Some(_)) if use_.is_scored() => Some(sessions.of(writing, &token.key)?),
                 _ => None,
             };
             writing.add_token(&NewToken {
@@ -58,7 +58,7 @@ impl Entries {
         let known = writing.missing()?;
         for row in &self.missing {
             let missing = MissingRow {
-                session: sessions.of(writing, &self.manifest, row.line, &row.key)?,
+                session: sessions.of(writing, &row.key)?,
                 word: row.key.word.clone(),
                 treated: row.key.treated,
                 attempt: row.key.attempt,
@@ -85,6 +85,32 @@ impl Entries {
     }
 }
 
+impl Entries {
+    /// Every row that an earlier import contradicts.
+    fn contradictions(&self, sessions: &Sessions) -> Problems {
+        let tokens = self.tokens.iter().map(|token| (token.line, &token.key));
+        let missing = self.missing.iter().map(|row| (row.line, &row.key));
+        let mut problems = Problems::default();
+        for (line, key) in tokens
+            .chain(missing)
+            .filter(|(_, key)| key.use_.is_scored())
+        {
+            for column in sessions.contradicted(key) {
+                problems.push(
+                    Problem::new(
+                        self.manifest.as_str(),
+                        "an earlier import says otherwise",
+                        "write what it was, or number another session",
+                    )
+                    .at_line(line)
+                    .in_column(column),
+                );
+            }
+        }
+        problems
+    }
+}
+
 /// The sessions that are in the store, added to as rows ask for more.
 struct Sessions {
     children: HashMap<ChildCode, (ChildId, Option<Cohort>, bool)>,
@@ -107,54 +133,45 @@ impl Sessions {
         })
     }
 
+    /// The columns in which a scored row contradicts what is in the store.
+    fn contradicted(&self, key: &TokenKey) -> Vec<&'static str> {
+        let Some((child, cohort, peer)) =
+            key.child.as_ref().and_then(|code| self.children.get(code))
+        else {
+            return Vec::new();
+        };
+        let mut columns = Vec::new();
+        columns.extend((*cohort != key.cohort).then_some("cohort"));
+        columns.extend((*peer != (key.use_ == Use::Peer)).then_some("use"));
+        let session = key
+            .session
+            .and_then(|ordinal| self.sessions.get(&(*child, ordinal)));
+        if let Some(session) = session {
+            columns.extend((Some(&session.phase) != key.phase.as_ref()).then_some("phase"));
+            columns.extend((session.condition != key.condition).then_some("condition"));
+            columns.extend((session.date != key.date).then_some("date"));
+            columns.extend((session.age_months != key.age_months).then_some("age_months"));
+        }
+        columns
+    }
+
     /// The session of a scored row; a child or a session that is new is added.
-    fn of(
-        &mut self,
-        writing: &Writing<'_>,
-        manifest: &str,
-        line: u64,
-        key: &TokenKey,
-    ) -> Result<SessionId, AppError> {
+    fn of(&mut self, writing: &Writing<'_>, key: &TokenKey) -> Result<SessionId, AppError> {
         let (Some(code), Some(ordinal), Some(phase)) = (&key.child, key.session, &key.phase) else {
             return Err(AppError::Unreadable(
                 "a scored row without its session".to_owned(),
             ));
         };
-        let contradicts = |column: &str| {
-            Problem::new(
-                manifest,
-                "an earlier import says otherwise",
-                "write what it was, or number another session",
-            )
-            .at_line(line)
-            .in_column(column)
-        };
-        let peer = key.use_ == Use::Peer;
-        let child = if let Some((id, cohort, was_peer)) = self.children.get(code) {
-            if *cohort != key.cohort {
-                return Err(contradicts("cohort").into());
-            }
-            if *was_peer != peer {
-                return Err(contradicts("use").into());
-            }
+        let child = if let Some((id, ..)) = self.children.get(code) {
             *id
         } else {
+            let peer = key.use_ == Use::Peer;
             let id = writing.add_child(code, key.cohort.as_ref(), peer)?;
             self.children
                 .insert(code.clone(), (id, key.cohort.clone(), peer));
             id
         };
         if let Some(session) = self.sessions.get(&(child, ordinal)) {
-            for (column, differs) in [
-                ("phase", session.phase != *phase),
-                ("condition", session.condition != key.condition),
-                ("date", session.date != key.date),
-                ("age_months", session.age_months != key.age_months),
-            ] {
-                if differs {
-                    return Err(contradicts(column).into());
-                }
-            }
             return Ok(session.id);
         }
         let mut session = SessionRow {

@@ -319,11 +319,11 @@ pub(super) fn take_up_again(
     let tokens = writing.round_tokens(listening.round.id)?;
     let planned = listening.plan.listeners.judgements_per_token;
     let (mut kept, mut dropped, mut lost) = (Vec::new(), Vec::new(), 0);
+    let mut candidates = candidates(writing, listening, &tokens)?;
     for place in writing.presentations_of(sitting.id)? {
         if place.state != PresentationState::Returned {
             continue;
         }
-        let candidates = candidates(writing, listening, &tokens)?;
         let number = tokens
             .iter()
             .find(|token| token.id == place.token)
@@ -331,6 +331,10 @@ pub(super) fn take_up_again(
         if number.is_some_and(|number| may_take(&candidates, number, planned)) {
             writing.move_presentation(place.id, PresentationState::Reserved, None)?;
             kept.push(place.id);
+            let taken = candidates.iter_mut().find(|one| number == Some(one.token));
+            if let Some(taken) = taken {
+                taken.committed += 1;
+            }
         } else {
             lost += 1;
             writing.move_presentation(place.id, PresentationState::Dropped, None)?;
@@ -341,7 +345,6 @@ pub(super) fn take_up_again(
     log_moved(writing, "places taken up", sitting.stream, &kept, now)?;
     log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
     writing.touch_sitting(sitting.id, now.ms())?;
-    let candidates = candidates(writing, listening, &tokens)?;
     let first = next_place(&writing.presentations_of(sitting.id)?);
     // A stream of its own for what is drawn anew, told apart by the first of the new places.
     let stream = sitting.stream | (u64::from(first) << 32);

@@ -53,6 +53,15 @@ impl Draft {
         if let Err(refusal) = analysis::rules_of(&self.plan.screening) {
             say(refusal.what, refusal.mend);
         }
+        for child in &self.plan.tokens.children {
+            if !self.children.contains(child) {
+                say(
+                    "`tokens.children` names a child of whom the study has no word to play"
+                        .to_owned(),
+                    "check the codes".to_owned(),
+                );
+            }
+        }
         let sample = [Use::Example, Use::Practice, Use::WarmUp];
         if !self
             .entries

@@ -143,8 +143,10 @@ impl Sealed {
             let whole = log::canonical(&document::as_json(&self.plan)?)?;
             Ok::<_, AppError>((public, commitment.to_string(), whole))
         });
+        let sealed = log::canonical(self.document.get("plan").unwrap_or(&Value::Null));
         let fits = halves.is_ok_and(|(public, commitment, whole)| {
-            self.document.get("plan") == Some(&public)
+            // As texts: 0.0 and 0 are one number there.
+            sealed.as_ref().ok() == log::canonical(&public).as_ref().ok()
                 && self.text("children") == commitment
                 && whole.as_str() == round.plan
                 && public.get("round").and_then(Value::as_str) == Some(name.as_str())

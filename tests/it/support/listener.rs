@@ -32,13 +32,14 @@ impl Listener {
     /// Opens her link; she has done nothing yet.
     #[track_caller]
     pub(crate) fn open(workspace: &Workspace, link: &Link) -> Self {
-        Self::open_at(workspace, link, MADE_MS + 60_000)
+        Self::open_secret(workspace, &secret_of(link))
     }
 
-    /// The same, at a moment.
+    /// The same, by the secret in her link.
     #[track_caller]
-    pub(crate) fn open_at(workspace: &Workspace, link: &Link, now_ms: i64) -> Self {
-        let opened = listening::open_link(workspace, &secret_of(link), Now::at_ms(now_ms)).unwrap();
+    pub(crate) fn open_secret(workspace: &Workspace, secret: &str) -> Self {
+        let now_ms = MADE_MS + 60_000;
+        let opened = listening::open_link(workspace, secret, Now::at_ms(now_ms)).unwrap();
         Self {
             workspace: workspace.clone(),
             cookie: opened.cookie,

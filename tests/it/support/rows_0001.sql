@@ -1,0 +1,22 @@
+-- A lived-in study as the first version leaves it: two words, one heard and judged twice over.
+INSERT INTO study VALUES (1, 1748851200000, -27.0);
+INSERT INTO child VALUES (1, 'C01', 'cued', 0, NULL);
+INSERT INTO consent VALUES (1, 1, '2', '2025-01-05', 'remote', 1, '2031-01-01');
+INSERT INTO session VALUES (1, 1, 1, 'baseline', NULL, '2025-01-06', 84);
+INSERT INTO token VALUES (1, 1, NULL, '[s]ail', NULL, 'initial', 1, 1, 'named', 'scored', NULL, 'distorted', 'a.wav', 'aa', 'a1', NULL);
+INSERT INTO token VALUES (2, NULL, NULL, 'ice', NULL, NULL, NULL, 1, NULL, 'check', 'correct', NULL, 'b.wav', 'bb', 'b1', NULL);
+INSERT INTO prepared VALUES (1, 'pa', 1.2, 400.0, -27.0, -9.5, 3.1, 41.0, 16000.0, 0, '');
+INSERT INTO prepared VALUES (2, 'pb', 1.1, 400.0, -27.0, -8.5, 2.1, NULL, 16000.0, 2, 'clipped');
+INSERT INTO missing VALUES (1, 1, '[s]and', 0, 1, 'no response');
+INSERT INTO round VALUES (1, 'spring', 'open', '{}', '{}', 'seal', zeroblob(32), zeroblob(16), 1748851200002, NULL, NULL, 0);
+INSERT INTO round_token VALUES (1, 1, 1, 1, 'scored', 0, 0, zeroblob(16));
+INSERT INTO round_token VALUES (2, 1, 2, 2, 'check', NULL, 0, zeroblob(16));
+INSERT INTO listener VALUES (1, 'L-abcdefgh', 'naive', NULL);
+INSERT INTO bar VALUES (1, 1, 'known-speaker', 1748851300000);
+INSERT INTO enrolment (id, round_id, listener_id, number, side, link_sha256) VALUES (1, 1, 1, 1, 'left', 'cc');
+INSERT INTO visit VALUES ('dd', 1, 1748851200500);
+INSERT INTO sitting VALUES (1, 1, 1, 1, 1748851200600, 1748851200900, NULL, NULL);
+INSERT INTO presentation VALUES (x'00112233445566778899aabbccddeeff', 1, 1, 1, 'main', 'judged', NULL, 0, zeroblob(16));
+INSERT INTO judgement VALUES (1, x'00112233445566778899aabbccddeeff', 1, 'distorted', 700, 5, 0, 1748851200700, zeroblob(16));
+INSERT INTO judgement VALUES (2, x'00112233445566778899aabbccddeeff', 2, 'correct', 900, 5, 1, 1748851200800, zeroblob(16));
+INSERT INTO event VALUES (1, 1748851200000, 'study made', '{}', 'e1');
