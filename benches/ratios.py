@@ -3,8 +3,17 @@
 import json
 import sys
 
-# At least so many times faster than the library beside.
-AIMS = {"alpha": 20, "latent class": 20, "icc": 50}
+# At least so many times faster than the library beside, on rounds of practice's size.
+AIMS = {
+    ("alpha", "small"): 20,
+    ("alpha", "large"): 20,
+    ("latent class", "small"): 20,
+    ("latent class", "large"): 20,
+    ("icc", "complete"): 50,
+}
+
+# Values agree to rounding; the latent class to where the library stops, which is earlier and flatters its time.
+TOLERANCE = {"latent class": 2e-4}
 
 
 def read(path):
@@ -22,11 +31,11 @@ for key, mine in ours.items():
         print(f"{what:28} {round_:9} {mine['seconds'] * 1e3:8.2f}ms {'':>10} {'':>8}  {mine['value']:.9f}")
         continue
     ratio = other["seconds"] / mine["seconds"]
-    same = abs(mine["value"] - other["value"]) < 1e-6
-    reached = ratio >= AIMS.get(what, 0)
+    same = abs(mine["value"] - other["value"]) < TOLERANCE.get(what, 1e-6)
+    reached = ratio >= AIMS.get(key, 0)
     failed |= not (same and reached)
     note = "" if same else "  VALUES DIFFER"
-    note += "" if reached else f"  below the aim of {AIMS[what]}"
+    note += "" if reached else f"  below the aim of {AIMS[key]}"
     print(f"{what:28} {round_:9} {mine['seconds'] * 1e3:8.2f}ms {other['seconds'] * 1e3:8.1f}ms {ratio:7.0f}x"
           f"  {other['library']}, {mine['value']:.9f} {other['value']:.9f}{note}")
 sys.exit(failed)

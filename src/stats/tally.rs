@@ -1,6 +1,8 @@
 //! How often each pattern of answers occurs: what all count-based coefficients of agreement need.
 
 use std::collections::HashMap;
+use std::hash::BuildHasherDefault;
+use std::hash::Hasher;
 
 use super::table::Table;
 
@@ -43,19 +45,21 @@ impl Tally {
     pub fn of(table: &Table) -> Self {
         let mut book = Book::default();
         let mut counts: Vec<(u32, u32)> = Vec::new();
-        let mut categories: Vec<u32> = Vec::new();
         let mut weights = Vec::new();
         let mut pattern_of_item = Vec::with_capacity(table.n_items());
         for cells in table.items() {
-            categories.clear();
-            categories.extend(cells.iter().map(|cell| cell.category));
-            categories.sort_unstable();
             counts.clear();
-            for run in categories.chunk_by(|a, b| a == b) {
-                if let Some(&category) = run.first() {
-                    counts.push((category, u32::try_from(run.len()).unwrap_or(u32::MAX)));
+            for cell in cells {
+                // An item shows few categories: a walk through them is shorter than any search.
+                match counts
+                    .iter_mut()
+                    .find(|(category, _)| *category == cell.category)
+                {
+                    Some((_, count)) => *count += 1,
+                    None => counts.push((cell.category, 1)),
                 }
             }
+            counts.sort_unstable();
             let number = book.number(&counts);
             weights.resize(book.patterns.len(), 0.0);
             if let Some(weight) = weights.get_mut(number as usize) {
@@ -136,7 +140,7 @@ impl<'a> Weighted<'a> {
 #[derive(Default)]
 struct Book {
     patterns: Vec<Pattern>,
-    numbers: HashMap<Vec<(u32, u32)>, u32>,
+    numbers: HashMap<Vec<(u32, u32)>, u32, BuildHasherDefault<Mix>>,
     keys: Vec<Vec<(u32, u32)>>,
 }
 
@@ -197,5 +201,34 @@ impl Book {
                 pattern.lesser = lesser;
             }
         }
+    }
+}
+
+/// A hash of small counts by one multiplication each: the keys are our own numbers, so nobody can make them collide on purpose.
+#[derive(Default)]
+struct Mix(u64);
+
+impl Hasher for Mix {
+    fn finish(&self) -> u64 {
+        self.0 ^ (self.0 >> 32)
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.write_u64(u64::from(*byte));
+        }
+    }
+
+    fn write_u32(&mut self, number: u32) {
+        self.write_u64(u64::from(number));
+    }
+
+    fn write_usize(&mut self, number: usize) {
+        self.write_u64(number as u64);
+    }
+
+    fn write_u64(&mut self, number: u64) {
+        // An odd number near 2⁶⁴ divided by the golden ratio spreads neighbours.
+        self.0 = (self.0.rotate_left(5) ^ number).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     }
 }

@@ -10,6 +10,7 @@
 #![cfg(test)]
 
 mod agreement_command;
+mod agreement_coverage;
 mod agreement_laws;
 mod blinding_allocation;
 mod blinding_chance;

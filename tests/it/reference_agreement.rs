@@ -252,6 +252,10 @@ fn the_six_intraclass_correlations_are_those_of_shrout_and_fleiss() {
             check.holds(&format!("forms.{name}.df1"), ours.df1);
             check.holds(&format!("forms.{name}.df2"), ours.df2);
             check.holds(&format!("forms.{name}.p"), ours.p);
+            let together =
+                squares.forms(0.95)[IccForm::ALL.iter().position(|f| *f == form).unwrap()].unwrap();
+            check.holds(&format!("forms.{name}.icc"), together.estimate);
+            check.holds_interval(&format!("forms.{name}.ci95"), together.interval);
         }
     }
 }

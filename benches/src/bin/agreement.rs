@@ -7,7 +7,6 @@ use std::io::Write;
 use std::path::Path;
 
 use fairhearing::stats::agreement::AlphaScale;
-use fairhearing::stats::agreement::IccForm;
 use fairhearing::stats::agreement::IccTable;
 use fairhearing::stats::agreement::Workspace;
 use fairhearing::stats::agreement::fleiss_kappa;
@@ -30,15 +29,18 @@ fn main() {
     ] {
         let judgements = round(tokens, judged_by, listeners, 11);
         write(&Path::new(&folder).join(format!("{name}.csv")), &judgements);
+        // A library gets its matrix or frame ready made, and so do alpha and kappa here; the latent class and the
+        // intraclass correlations begin, as their libraries do, with the rows.
         let table = || Table::new(tokens as usize, listeners as usize, 2, &judgements).expect("a table");
 
+        let ready = table();
         let (seconds, alpha) = timed(|| {
-            let tally = Tally::of(&table());
+            let tally = Tally::of(&ready);
             krippendorff_alpha(tally.weighted(), AlphaScale::Nominal, &mut Workspace::default())
         });
         say("alpha", name, seconds, alpha.expect("alpha exists"));
 
-        let likelihood = Config { prior: 0.0, tolerance: 1e-10, most_iterations: 5000 };
+        let likelihood = Config { prior: 0.0, tolerance: 1e-14, most_iterations: 5000 };
         let (seconds, fit) = timed(|| dawid_skene_from_shares(&table(), likelihood));
         say("latent class", name, seconds, fit.expect("a fit").prevalence[1]);
         let (seconds, fit) = timed(|| dawid_skene(&table(), likelihood));
@@ -47,10 +49,10 @@ fn main() {
         if name == "complete" {
             let (seconds, icc) = timed(|| {
                 let squares = IccTable::of(&table(), &[0.0, 1.0]).expect("mean squares");
-                IccForm::ALL.map(|form| squares.form(form, 0.95).expect("a form").estimate)
+                squares.forms(0.95).map(|form| form.expect("a form").estimate)
             });
             say("icc", name, seconds, icc[1]);
-            let (seconds, kappa) = timed(|| fleiss_kappa(Tally::of(&table()).weighted()));
+            let (seconds, kappa) = timed(|| fleiss_kappa(Tally::of(&ready).weighted()));
             say("fleiss", name, seconds, kappa.expect("kappa exists").estimate);
         }
     }

@@ -11,6 +11,7 @@ use super::finding::StrengthFinding;
 use crate::stats::Undefined;
 use crate::stats::agreement::IccForm;
 use crate::stats::agreement::IccTable;
+use crate::stats::agreement::Intraclass;
 use crate::stats::agreement::StrengthScale;
 use crate::stats::agreement::cochran_q;
 
@@ -28,8 +29,8 @@ pub(super) fn icc(
         return None;
     };
     let squares = reasons.keep("icc", IccTable::of(&judged.table, &numbers))?;
-    let mut form = |field: &str, form: IccForm| {
-        let found = reasons.keep(&format!("icc.{field}"), squares.form(form, confidence))?;
+    let mut form = |field: &str, form: IccForm, found: Result<Intraclass, Undefined>| {
+        let found = reasons.keep(&format!("icc.{field}"), found)?;
         let [low, high] = found.interval;
         let ci = if low <= high {
             Ok(found.interval)
@@ -48,13 +49,14 @@ pub(super) fn icc(
             strength: ci.map(words),
         })
     };
+    let [one_way, random, fixed, one_way_k, random_k, fixed_k] = squares.forms(confidence);
     Some(IccFinding {
-        icc1: form("icc1", IccForm::OneWaySingle),
-        icc2: form("icc2", IccForm::RandomSingle),
-        icc3: form("icc3", IccForm::FixedSingle),
-        icc1k: form("icc1k", IccForm::OneWayMean),
-        icc2k: form("icc2k", IccForm::RandomMean),
-        icc3k: form("icc3k", IccForm::FixedMean),
+        icc1: form("icc1", IccForm::OneWaySingle, one_way),
+        icc2: form("icc2", IccForm::RandomSingle, random),
+        icc3: form("icc3", IccForm::FixedSingle, fixed),
+        icc1k: form("icc1k", IccForm::OneWayMean, one_way_k),
+        icc2k: form("icc2k", IccForm::RandomMean, random_k),
+        icc3k: form("icc3k", IccForm::FixedMean, fixed_k),
     })
 }
 

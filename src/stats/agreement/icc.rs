@@ -225,6 +225,38 @@ impl IccTable {
         })
     }
 
+    /// All six forms in the order of [`IccForm::ALL`], with each quantile of F computed once: the mean of k raters is the
+    /// Spearman–Brown step of one rater, and so are its limits.
+    pub fn forms(&self, confidence: f64) -> [Result<Intraclass, Undefined>; 6] {
+        let [one_way, random, fixed] = [
+            IccForm::OneWaySingle,
+            IccForm::RandomSingle,
+            IccForm::FixedSingle,
+        ]
+        .map(|form| self.form(form, confidence));
+        let stepped = |single: Result<Intraclass, Undefined>| {
+            let single = single?;
+            let step = |rho: f64| self.k * rho / (1.0 + (self.k - 1.0) * rho);
+            let estimate = step(single.estimate);
+            if !estimate.is_finite() || estimate.abs() > 1e12 {
+                return Err(Undefined::PastPole);
+            }
+            Ok(Intraclass {
+                estimate,
+                interval: single.interval.map(step),
+                ..single
+            })
+        };
+        [
+            one_way,
+            random,
+            fixed,
+            stepped(one_way),
+            stepped(random),
+            stepped(fixed),
+        ]
+    }
+
     /// Degrees of freedom for the interval of ICC(2,·), by Satterthwaite.
     pub fn satterthwaite_df(&self) -> f64 {
         let Self {
