@@ -11,12 +11,18 @@
 
 mod agreement_command;
 mod agreement_laws;
+mod blindness;
 mod blinding_allocation;
 mod blinding_chance;
 mod blinding_order;
 mod blinding_plan;
 mod blinding_spread;
 mod calibration;
+mod browser_access;
+mod browser_sitting;
+mod browser_trouble;
+mod command_line;
+mod crowd;
 mod decode;
 mod distributions;
 mod import;
@@ -25,6 +31,7 @@ mod listening;
 mod loudness;
 mod metadata;
 mod outcome_command;
+mod page_languages;
 mod panel_commands;
 mod prepare;
 mod program;
