@@ -174,7 +174,7 @@ fn visit_of(
     }
 }
 
-/// Bytes of 16-bit samples at 48 kHz.
+/// Bytes of 16-bit samples at 48 kHz, which FLAC packs to about a third.
 fn sound_bytes(seconds: f64) -> u64 {
     #[expect(
         clippy::cast_possible_truncation,
@@ -182,7 +182,7 @@ fn sound_bytes(seconds: f64) -> u64 {
         reason = "a length in seconds is small and not negative"
     )]
     {
-        (seconds * 96_000.0).round() as u64
+        (seconds * 32_000.0).round() as u64
     }
 }
 

@@ -3,9 +3,11 @@
 use super::ListeningError;
 use super::draw;
 use super::entry::Listening;
+use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::files;
+use crate::audio::flac;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::Reading;
@@ -118,7 +120,7 @@ fn presented(
         .collect()
 }
 
-/// The prepared sound of a presentation, a whole WAV file: only of what is played before the
+/// The prepared sound of a presentation as a whole FLAC file: only of what is played before the
 /// sitting, of the word that is being judged, of the last one judged, and of the next two.
 ///
 /// # Errors
@@ -156,5 +158,6 @@ pub fn audio(
             .map(|token| token.audio_sha256)
             .ok_or(ListeningError::NotHere)
     })?;
-    Ok(files::read(&workspace.prepared(&sha256))?)
+    let prepared = files::read(&workspace.prepared(&sha256))?;
+    flac::of_wav(&prepared).map_err(|error| AppError::Unreadable(error).into())
 }

@@ -54,7 +54,7 @@ fn served(mut sound: Vec<u8>, range: Option<&str>) -> Response {
     let mut response = Response::new(Body::empty());
     *response.status_mut() = status;
     let headers = response.headers_mut();
-    headers.insert(CONTENT_TYPE, HeaderValue::from_static("audio/wav"));
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static("audio/flac"));
     headers.insert(ACCEPT_RANGES, HeaderValue::from_static("bytes"));
     headers.insert(CONTENT_LENGTH, HeaderValue::from(sound.len()));
     if let Some(told) = told.and_then(|told| HeaderValue::from_str(&told).ok()) {

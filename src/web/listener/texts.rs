@@ -65,11 +65,12 @@ texts! {
         key_answers, key_next, key_again, left_key, right_key, next_key, again_key, begin,
     }
     sitting: SittingTexts {
-        title, practice, progress, hear, listening, next, again, again_left, question,
+        title, practice, progress, hear, listening, next, last, again, again_left, question,
         question_unmarked, loading, get_ready, practice_over, noted, noted_may_change,
         feedback_correct, feedback_distorted, feedback_divided, interrupted, blocked, broken,
         elsewhere, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
-        aside_known_speaker, saved, unsaved, offline, level,
+        aside_known_speaker, saved, unsaved, offline, settings, level, keys_on, key_left,
+        key_right, key_next, key_again, key_wait,
     }
     closing: ClosingTexts {
         title, lead, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
@@ -199,5 +200,6 @@ mod tests {
         let languages = Languages::load().unwrap();
         assert_eq!(languages.of("xx").0, "en");
         assert_eq!(languages.of("en-GB").0, "en");
+        assert_eq!(languages.of("es-MX").0, "es");
     }
 }

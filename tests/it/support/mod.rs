@@ -1,14 +1,24 @@
 //! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
 
+mod browser;
 mod labels;
 mod listener;
+mod page;
+mod remote;
+mod server;
 mod study;
 mod words;
 
+pub(crate) use browser::Browser;
+pub(crate) use browser::key;
 pub(crate) use labels::Labels;
 pub(crate) use listener::Listener;
 pub(crate) use listener::answered;
 pub(crate) use listener::listen;
+pub(crate) use remote::Received;
+pub(crate) use remote::Remote;
+pub(crate) use remote::sent;
+pub(crate) use server::Server;
 pub(crate) use study::Study;
 pub(crate) use study::With;
 pub(crate) use words::spoken;

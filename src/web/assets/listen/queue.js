@@ -11,6 +11,11 @@ export class Queue {
     return this.#words[0];
   }
 
+  /** Whether the server has told of any word after the current one. */
+  get hasNext() {
+    return this.#words.length > 1;
+  }
+
   /** The current word is done with; it never comes back on this page. */
   leave() {
     const left = this.#words.shift();

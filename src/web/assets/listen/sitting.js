@@ -1,5 +1,6 @@
 // The sitting: hear a word, answer, go on.
 
+import { Keys } from "./keys.js";
 import { Outbox } from "./outbox.js";
 import { Blocked, Interrupted, Player, clockGrain } from "./player.js";
 import { Queue } from "./queue.js";
@@ -60,7 +61,7 @@ function say(name) {
 function render() {
   const word = queue.current;
   page.classList.toggle("listening", playing);
-  showOne("label", playing ? "listening" : heard.answer ? "next" : "hear");
+  showOne("label", label());
   const first = heard.endedAt === null;
   const done = heard.answer !== null && (heard.told || !word?.practice);
   setOff(next, playing || !word || !(first || done));
@@ -73,6 +74,12 @@ function render() {
     setOff(button, !open);
   }
   for (const button of asides) setOff(button, playing || !word || heard.answer !== null);
+}
+
+function label() {
+  if (playing) return "listening";
+  if (!heard.answer) return "hear";
+  return queue.hasNext ? "next" : "last";
 }
 
 function showWord(word) {
@@ -104,6 +111,7 @@ async function refresh() {
     return;
   }
   if (queue.current && queue.current.id !== before?.id) arrive();
+  else render();
 }
 
 // Whether the word in front is in the listener's hands: it stays there, whatever the server has next.
@@ -210,17 +218,7 @@ for (const button of acts.keys()) {
   });
 }
 
-const KEYS = { ArrowLeft: answers[0], ArrowRight: answers[1], ArrowUp: again, " ": next };
-
-document.addEventListener("keydown", (event) => {
-  if (event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
-  const on = event.target;
-  if (on.matches("input") || (event.key === " " && on.closest("button, summary, a"))) return;
-  const button = KEYS[event.key];
-  if (!button) return;
-  event.preventDefault();
-  press(button, event.timeStamp);
-});
+new Keys({ left: answers[0], right: answers[1], again, next }, press);
 
 const level = at("level");
 level.value = player.level;

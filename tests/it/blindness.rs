@@ -1,0 +1,354 @@
+//! Every byte that a listener's browser gets over a whole sitting, searched for what it must never
+//! know.
+
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+
+use data_encoding::BASE64;
+use data_encoding::HEXLOWER;
+use fairhearing::store::PresentationRow;
+use fairhearing::store::RoundTokenRow;
+
+use crate::support::Labels;
+use crate::support::Received;
+use crate::support::Remote;
+use crate::support::Server;
+use crate::support::Study;
+use crate::support::sent;
+
+fn marked_study() -> Study {
+    Study::with()
+        .labels(Labels::markers())
+        .children(2)
+        .peers(1)
+        .words(3)
+        .checks(2)
+        .practice(2)
+        .warm_ups(2)
+        .examples(2)
+        .repeats(0.4)
+        .sealed()
+}
+
+#[tokio::test]
+async fn nothing_that_a_browser_gets_tells_what_is_blinded() {
+    let study = marked_study();
+    let server = Server::start(&study.folder());
+    let mut remote = Remote::new(&server.address);
+    sit_through(&study, &mut remote).await;
+    let needles = needles(&study);
+    let manifest = BASE64.encode(&std::fs::read(study.manifest()).unwrap());
+    assert!(
+        finds(&needles, manifest.as_bytes()).is_some(),
+        "the search finds what is there"
+    );
+    for received in &remote.received {
+        let mut bytes = received.asked.clone().into_bytes();
+        for (name, value) in &received.headers {
+            bytes.extend_from_slice(name.as_str().as_bytes());
+            bytes.push(b' ');
+            bytes.extend_from_slice(value.as_bytes());
+        }
+        bytes.extend_from_slice(&received.body);
+        if let Some(found) = finds(&needles, &bytes) {
+            panic!("{} {}: gave {found} away", received.asked, received.status);
+        }
+    }
+    let statuses: BTreeSet<_> = remote
+        .received
+        .iter()
+        .map(|received| received.status)
+        .collect();
+    for status in [200, 206, 303, 401, 403, 404, 409, 416, 422] {
+        assert!(
+            statuses.contains(&status),
+            "no answer with {status} was looked at"
+        );
+    }
+}
+
+#[tokio::test]
+async fn no_kind_of_presentation_can_be_told_from_another() {
+    let study = marked_study();
+    let server = Server::start(&study.folder());
+    let mut remote = Remote::new(&server.address);
+    sit_through(&study, &mut remote).await;
+    let places = places(&study);
+    let kind_of = |asked: &str| {
+        let id = asked.rsplit('/').next().unwrap();
+        let place = places.iter().find(|place| place.id.to_string() == id);
+        place.map(|place| place.kind.as_str())
+    };
+    for (what, open) in [
+        ("GET /listen/sound/", true),
+        ("PUT /listen/judgement/", false),
+    ] {
+        let mut seen: BTreeMap<&str, BTreeSet<Vec<String>>> = BTreeMap::new();
+        for received in &remote.received {
+            if received.status != 200 || !received.asked.starts_with(what) {
+                continue;
+            }
+            let kind = kind_of(&received.asked).unwrap();
+            // Practice says that it is practice, and only its answers are answered.
+            if open || kind != "practice" {
+                seen.entry(kind).or_default().insert(looks_of(received));
+            }
+        }
+        let looks: BTreeSet<_> = seen.values().flatten().collect();
+        assert_eq!(looks.len(), 1, "{what}: {seen:#?}");
+        for kind in ["warm-up", "check", "main", "repeat"] {
+            assert!(seen.contains_key(kind), "{what}: no {kind} was looked at");
+        }
+    }
+}
+
+#[tokio::test]
+async fn two_presentations_of_a_token_share_no_address_and_no_tag() {
+    let study = marked_study();
+    let server = Server::start(&study.folder());
+    let mut remote = Remote::new(&server.address);
+    sit_through(&study, &mut remote).await;
+    let places = places(&study);
+    let repeated = places.iter().filter(|place| {
+        places
+            .iter()
+            .filter(|other| other.token == place.token)
+            .count()
+            > 1
+    });
+    assert!(repeated.count() > 1, "the round repeats a token");
+    let ids: BTreeSet<_> = places.iter().map(|place| place.id).collect();
+    assert_eq!(ids.len(), places.len());
+    for received in &remote.received {
+        for name in [
+            "etag",
+            "last-modified",
+            "age",
+            "expires",
+            "content-disposition",
+        ] {
+            assert_eq!(received.header(name), None, "{}", received.asked);
+        }
+        if !received.asked.contains("/assets/") {
+            assert_eq!(
+                received.header("cache-control"),
+                Some("no-store"),
+                "{}",
+                received.asked
+            );
+        }
+    }
+}
+
+/// A sitting from the link to the receipt, with every asset, and every error that can be provoked.
+async fn sit_through(study: &Study, remote: &mut Remote) {
+    remote.get("/listen").await;
+    remote.get("/l/nothing-that-was-ever-made").await;
+    remote.begin(&study.links()[0].path).await;
+    let page = remote.get("/listen").await.text();
+    for asset in assets(&page) {
+        assert_eq!(remote.get(&asset).await.status, 200, "{asset}");
+    }
+    hear_examples(study, remote).await;
+    provoke(study, remote).await;
+    let mut number = 0;
+    loop {
+        let ahead = remote.ahead().await;
+        let Some(id) = ahead.first() else { break };
+        for id in &ahead {
+            assert_eq!(remote.get(&format!("/listen/sound/{id}")).await.status, 200);
+        }
+        number += 1;
+        let answer = ["correct", "distorted"][number % 2];
+        assert_eq!(remote.judge(id, answer).await.status, 200);
+        assert_eq!(remote.judge(id, answer).await.status, 200, "the same again");
+        let other = ["distorted", "correct"][number % 2];
+        assert_eq!(remote.judge(id, other).await.status, 409, "another answer");
+    }
+    remote.get("/listen").await;
+    remote
+        .post(
+            "/listen/closing",
+            "told_early_from_late=no&thought_compared=&remark=",
+        )
+        .await;
+    let done = remote.get("/listen").await.text();
+    assert!(done.contains("class=\"receipt\""), "{done}");
+}
+
+async fn hear_examples(study: &Study, remote: &mut Remote) {
+    let examples: Vec<_> = places(study)
+        .iter()
+        .filter(|place| place.kind.as_str() == "example")
+        .map(|place| format!("/listen/sound/{}", place.id))
+        .collect();
+    for example in &examples {
+        assert_eq!(remote.get(example).await.status, 200);
+        for (range, status) in [
+            ("bytes=0-43", 206),
+            ("bytes=-9", 206),
+            ("bytes=99999999-", 416),
+        ] {
+            let heard = remote
+                .ask("GET", example, &[("range", range)], String::new())
+                .await;
+            assert_eq!(heard.status, status, "{range}");
+        }
+        let head = remote.ask("HEAD", example, &[], String::new()).await;
+        assert_eq!((head.status, head.body.len()), (200, 0));
+    }
+}
+
+async fn provoke(study: &Study, remote: &mut Remote) {
+    let last = places(study).last().unwrap().id;
+    for path in [
+        format!("/listen/sound/{last}"),
+        "/listen/sound/aaaaaaaaaaaaaaaaaaaaaaaaaa".to_owned(),
+        "/listen/sound/..%2f..%2fstudy.toml".to_owned(),
+        "/nowhere".to_owned(),
+    ] {
+        assert_eq!(remote.get(&path).await.status, 404, "{path}");
+    }
+    let later = format!("/listen/judgement/{last}");
+    assert_eq!(remote.put(&later, &sent("correct")).await.status, 409);
+    assert_eq!(remote.put(&later, &sent("maybe")).await.status, 422);
+    let aside = format!("/listen/aside/{last}");
+    assert_eq!(
+        remote
+            .put(&aside, &serde_json::json!({"reason": "noise"}))
+            .await
+            .status,
+        409
+    );
+    let elsewhere = [("sec-fetch-site", "cross-site")];
+    assert_eq!(
+        remote
+            .ask("POST", "/listen/begin", &elsewhere, String::new())
+            .await
+            .status,
+        403
+    );
+    assert_eq!(remote.post("/listen/closing", "").await.status, 409);
+    assert_eq!(
+        remote
+            .post("/listen/sound-check", "device=none")
+            .await
+            .status,
+        422
+    );
+}
+
+/// The addresses of the page's own assets, and of the scripts that those ask for.
+fn assets(page: &str) -> Vec<String> {
+    let mut found: Vec<_> = page
+        .split('"')
+        .filter(|part| part.starts_with("/assets/"))
+        .map(str::to_owned)
+        .collect();
+    let script = found
+        .iter()
+        .find(|asset| asset.ends_with("sitting.js"))
+        .unwrap()
+        .clone();
+    for name in [
+        "outbox",
+        "player",
+        "queue",
+        "show",
+        "sound_check",
+        "examples",
+    ] {
+        found.push(script.replace("sitting.js", &format!("{name}.js")));
+    }
+    found
+}
+
+/// Everything but what differs from word to word by its nature: the time, the length, the sound
+/// itself, and the place in the sitting.
+fn looks_of(received: &Received) -> Vec<String> {
+    let mut looks: Vec<_> = received
+        .headers
+        .iter()
+        .filter(|(name, _)| !["date", "content-length"].contains(&name.as_str()))
+        .map(|(name, value)| format!("{name}: {value:?}"))
+        .collect();
+    looks.sort();
+    if received.asked.starts_with("PUT") {
+        let mut body = received.json();
+        body["place"] = serde_json::Value::Null;
+        looks.push(body.to_string());
+    } else {
+        // What stands before the sizes of the frames and the samples.
+        looks.push(HEXLOWER.encode(&received.body[..12]));
+    }
+    looks
+}
+
+/// What must not be found, each in several spellings.
+fn needles(study: &Study) -> Vec<(String, Vec<u8>)> {
+    let mut secrets = study.with.labels.all();
+    for token in tokens(study) {
+        secrets.push(token.audio_sha256);
+    }
+    let mut needles = Vec::new();
+    for secret in secrets {
+        for spelling in spellings(&secret) {
+            needles.push((secret.clone(), spelling));
+        }
+    }
+    needles
+}
+
+fn spellings(secret: &str) -> Vec<Vec<u8>> {
+    let bytes = secret.as_bytes();
+    let hex = HEXLOWER.encode(bytes);
+    let percent: String = bytes.iter().map(|byte| format!("%{byte:02X}")).collect();
+    let wide: Vec<u8> = secret.encode_utf16().flat_map(u16::to_le_bytes).collect();
+    let mut all = vec![
+        bytes.to_vec(),
+        secret.to_lowercase().into_bytes(),
+        hex.to_uppercase().into_bytes(),
+        hex.into_bytes(),
+        percent.into_bytes(),
+        wide,
+        secret.chars().rev().collect::<String>().into_bytes(),
+    ];
+    for before in 0..3 {
+        let padded = [&b"\0\0"[..before], bytes].concat();
+        let encoded = BASE64.encode(&padded);
+        // The signs at either end depend on the neighbours.
+        let first = (before * 8).div_ceil(6);
+        let last = padded.len() * 8 / 6;
+        all.push(encoded.as_bytes()[first..last].to_vec());
+    }
+    all
+}
+
+fn finds<'a>(needles: &'a [(String, Vec<u8>)], bytes: &[u8]) -> Option<&'a str> {
+    needles
+        .iter()
+        .find(|(_, spelling)| {
+            bytes
+                .windows(spelling.len())
+                .any(|window| window == spelling)
+        })
+        .map(|(secret, _)| secret.as_str())
+}
+
+fn tokens(study: &Study) -> Vec<RoundTokenRow> {
+    study
+        .store()
+        .read(|reading| reading.round_tokens(reading.rounds()?[0].id))
+        .unwrap()
+}
+
+/// The places of the first listener's sitting.
+fn places(study: &Study) -> Vec<PresentationRow> {
+    study
+        .store()
+        .read(|reading| {
+            let listener = reading.enrolments(reading.rounds()?[0].id)?[0].id;
+            reading.presentations_of(reading.sittings_of(listener)?[0].id)
+        })
+        .unwrap()
+}

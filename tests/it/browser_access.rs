@@ -1,0 +1,164 @@
+//! The listener's pages are there for everyone: an accessibility engine finds nothing, they fit a
+//! narrow phone and doubled text, and every target is large enough for a thumb.
+
+use serde_json::Value;
+use serde_json::json;
+
+use crate::support::Browser;
+use crate::support::Server;
+use crate::support::Study;
+use crate::support::key;
+
+/// The engine, put there by `scripts/test` from the npm registry.
+const AXE: &str = concat!(env!("CARGO_TARGET_TMPDIR"), "/axe/node_modules/axe-core/axe.min.js");
+
+/// Runs the engine over WCAG 2.2 A and AA and says what it found.
+const RUN_AXE: &str = "const done = arguments[arguments.length - 1];
+    axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })
+      .then((found) => done(found.violations.map((rule) => rule.id + ': ' + rule.nodes.map((node) => node.html).join(' | '))));";
+
+/// What is wider than the page.
+const TOO_WIDE: &str = "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
+
+/// Everything to press that is smaller than 44 by 44.
+const TOO_SMALL: &str = "return [...document.querySelectorAll('button, summary, label.choice, [type=range], textarea, a.button')]
+    .filter((target) => target.checkVisibility())
+    .map((target) => [target.textContent.trim(), target.getBoundingClientRect()])
+    .filter(([, box]) => box.width < 44 || box.height < 44)
+    .map(([name, box]) => `${name}: ${box.width} x ${box.height}`)";
+
+#[tokio::test]
+async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
+    let axe = std::fs::read_to_string(AXE)
+        .expect("the accessibility engine is here: scripts/test installs it with npm");
+    let study = Study::with().words(1).sealed();
+    let server = Server::start(&study.folder());
+    for (browser, link) in [Browser::open().await, Browser::open_dark().await]
+        .into_iter()
+        .zip(study.links())
+    {
+        walk(&browser, &format!("{}{}", server.address, link.path), async |page| {
+            browser.js(&axe).await;
+            let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
+            assert_eq!(found, json!([]), "{page}");
+        })
+        .await;
+        browser.close().await;
+    }
+}
+
+#[tokio::test]
+async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
+    let study = Study::with().words(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open_phone(320).await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    walk(&browser, &link, async |page| {
+        assert_eq!(browser.js(TOO_WIDE).await, json!(false), "{page} is wider than 320 px");
+        assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
+    })
+    .await;
+    browser.close().await;
+}
+
+#[tokio::test]
+async fn every_page_bears_text_of_twice_the_size() {
+    let study = Study::with().words(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open_phone(640).await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    walk(&browser, &link, async |page| {
+        browser.js("document.documentElement.style.fontSize = '200%'").await;
+        assert_eq!(browser.js(TOO_WIDE).await, json!(false), "{page} is wider than its window");
+    })
+    .await;
+    browser.close().await;
+}
+
+#[tokio::test]
+async fn left_stays_left_where_the_language_runs_from_right_to_left() {
+    let study = Study::with().sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open_phone(390).await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    let order = "return [...document.querySelectorAll('.answer')].sort((a, b) => a.getBoundingClientRect().left - b.getBoundingClientRect().left).map((answer) => answer.dataset.answer)";
+    let before = browser.js(order).await;
+    browser.js("document.documentElement.dir = 'rtl'").await;
+    assert_eq!(browser.js(order).await, before);
+    assert_eq!(browser.js(TOO_WIDE).await, json!(false));
+    browser.close().await;
+}
+
+#[tokio::test]
+async fn nothing_is_announced_and_no_focus_moves_while_a_word_sounds() {
+    let study = Study::with().sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    browser.tab_to("#next").await;
+    browser.watch_the_audio_clock().await;
+    browser
+        .js(
+            "window.told = [];
+             const listens = () => (window.audioClock?.currentTime ?? 0) > 0.15 &&
+               document.querySelector('.answer').getAttribute('aria-disabled') === 'true';
+             new MutationObserver(() => {
+               if (listens()) window.told.push(document.getElementById('said').innerText);
+             }).observe(document.getElementById('said'), { subtree: true, childList: true, characterData: true, attributes: true });
+             document.addEventListener('focusin', () => { if (listens()) window.told.push('focus'); });",
+        )
+        .await;
+    assert!(browser.hear().await);
+    assert_eq!(browser.js("return window.told").await, json!([]));
+    let focused = browser.js("return document.activeElement.id").await;
+    assert_eq!(focused, json!("next"), "the focus stays on the button that was pressed");
+    browser.close().await;
+}
+
+/// Goes through every page and has a look at each.
+async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
+    browser.go(link).await;
+    look("consent").await;
+    browser.click("[name=agreed]").await;
+    browser.click("form button").await;
+    browser.until("return document.getElementById('play') !== null").await;
+    browser.click("[name=heard][value=no]").await;
+    look("sound check").await;
+    browser.click("#play").await;
+    browser.until("return document.getElementById('play').getAttribute('aria-disabled') === 'true'").await;
+    browser.until("return document.getElementById('play').getAttribute('aria-disabled') === 'false'").await;
+    browser.click("[name=device]").await;
+    browser.click("[name=heard]").await;
+    browser.click("form button:not([type=button])").await;
+    browser.until("return document.querySelector('[action=\"/listen/begin\"]') !== null").await;
+    look("what to judge").await;
+    browser.click("form button").await;
+    browser.until("return document.getElementById('number')?.textContent.length > 0").await;
+    for details in ["aside", "settings"] {
+        browser.js(&format!("document.getElementById({details:?}).open = true")).await;
+    }
+    look("the sitting, before the word").await;
+    let mut number = 0;
+    while browser.hear().await {
+        number += 1;
+        if number == 1 {
+            look("the sitting, after the word").await;
+        }
+        browser.press(key::LEFT).await;
+        browser.all_saved().await;
+        if number == 1 {
+            look("the sitting, answered").await;
+        }
+    }
+    browser.until("return document.querySelector('form[action=\"/listen/closing\"]') !== null").await;
+    look("closing").await;
+    browser.click("form .button").await;
+    browser.until("return document.querySelector('.receipt') !== null").await;
+    look("thanks").await;
+    let there = browser.js("return location.origin").await;
+    let Value::String(origin) = there else { panic!("a page has an origin") };
+    browser.go(&format!("{origin}/l/unknown")).await;
+    look("an error").await;
+}

@@ -1,0 +1,178 @@
+//! A real Chromium without a window, driven as a person would: by keys and clicks.
+
+use std::io::BufRead;
+use std::io::BufReader;
+use std::process::Child;
+use std::process::Command;
+use std::process::Stdio;
+use std::time::Duration;
+use std::time::Instant;
+
+use fantoccini::Client;
+use fantoccini::ClientBuilder;
+use fantoccini::Locator;
+use fantoccini::actions::InputSource;
+use fantoccini::actions::KeyAction;
+use fantoccini::actions::KeyActions;
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::Value;
+use serde_json::json;
+
+/// How long a page may take on a busy machine.
+const PATIENCE: Duration = Duration::from_secs(40);
+
+/// Keys as WebDriver writes them.
+pub(crate) mod key {
+    pub(crate) const TAB: char = '\u{E004}';
+    pub(crate) const ENTER: char = '\u{E007}';
+    pub(crate) const SPACE: char = ' ';
+    pub(crate) const LEFT: char = '\u{E012}';
+    pub(crate) const UP: char = '\u{E013}';
+    pub(crate) const RIGHT: char = '\u{E014}';
+}
+
+/// A browser and its driver; both end when this is closed or dropped.
+pub(crate) struct Browser {
+    driver: Child,
+    /// The browser.
+    pub(crate) client: Client,
+}
+
+impl Browser {
+    /// Opens a browser with a window of 1280 by 900.
+    pub(crate) async fn open() -> Self {
+        Self::open_with(&["--window-size=1280,900"], json!({})).await
+    }
+
+    /// The same, where the person likes dark pages.
+    pub(crate) async fn open_dark() -> Self {
+        let browser = Self::open_with(&["--force-dark-mode"], json!({})).await;
+        let dark = "return matchMedia('(prefers-color-scheme: dark)').matches";
+        assert_eq!(browser.js(dark).await, json!(true));
+        browser
+    }
+
+    /// A phone of this width.
+    pub(crate) async fn open_phone(width: u32) -> Self {
+        let metrics = json!({ "width": width, "height": 844, "pixelRatio": 1.0 });
+        Self::open_with(&[], json!({ "deviceMetrics": metrics })).await
+    }
+
+    async fn open_with(more: &[&str], phone: Value) -> Self {
+        let mut driver = Command::new("chromedriver")
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("chromedriver is here: scripts/test installs chromium and chromium-driver");
+        let port = BufReader::new(driver.stdout.take().unwrap())
+            .lines()
+            .map_while(Result::ok)
+            .find_map(|line| {
+                let port = line
+                    .split("on port ")
+                    .nth(1)?
+                    .trim_end_matches('.')
+                    .to_owned();
+                (port != "0").then_some(port)
+            })
+            .expect("chromedriver tells its port");
+        let usual = [
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-dev-shm-usage",
+            "--disable-gpu",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--no-first-run",
+        ];
+        let args = [&usual[..], more].concat();
+        let mut wanted = json!({ "goog:chromeOptions": { "args": args } });
+        if phone != json!({}) {
+            wanted["goog:chromeOptions"]["mobileEmulation"] = phone;
+        }
+        let client = ClientBuilder::new(HttpConnector::new())
+            .capabilities(wanted.as_object().unwrap().clone())
+            .connect(&format!("http://127.0.0.1:{port}"))
+            .await
+            .unwrap();
+        Self { driver, client }
+    }
+
+    /// Goes to an address.
+    pub(crate) async fn go(&self, address: &str) {
+        self.client.goto(address).await.unwrap();
+    }
+
+    /// Presses a key, wherever the focus is.
+    pub(crate) async fn press(&self, value: char) {
+        let keys = KeyActions::new("keyboard".to_owned())
+            .then(KeyAction::Down { value })
+            .then(KeyAction::Up { value });
+        self.client.perform_actions(keys).await.unwrap();
+    }
+
+    /// Moves the focus by the tab key until it is on an element.
+    pub(crate) async fn tab_to(&self, css: &str) {
+        for _ in 0..40 {
+            self.press(key::TAB).await;
+            let there = format!("return document.activeElement?.matches({css:?}) ?? false");
+            if self.js(&there).await == json!(true) {
+                return;
+            }
+        }
+        panic!("the tab key does not reach {css}");
+    }
+
+    /// Clicks an element.
+    pub(crate) async fn click(&self, css: &str) {
+        let element = self.client.find(Locator::Css(css)).await.unwrap();
+        element.click().await.unwrap();
+    }
+
+    /// What a script returns.
+    pub(crate) async fn js(&self, script: &str) -> Value {
+        self.client.execute(script, vec![]).await.unwrap()
+    }
+
+    /// Waits until a script returns true.
+    pub(crate) async fn until(&self, script: &str) {
+        let begun = Instant::now();
+        // While a page gives way to the next, a script can fail.
+        while !matches!(
+            self.client.execute(script, vec![]).await,
+            Ok(Value::Bool(true))
+        ) {
+            assert!(
+                begun.elapsed() < PATIENCE,
+                "never came true: {script}\n{}",
+                self.page().await
+            );
+            tokio::time::sleep(Duration::from_millis(30)).await;
+        }
+    }
+
+    /// The text of the page, for a failing test to show.
+    pub(crate) async fn page(&self) -> String {
+        let text = self
+            .client
+            .execute("return document.body.innerText", vec![])
+            .await;
+        text.map_or_else(|error| error.to_string(), |text| text.to_string())
+    }
+
+    /// Ends the browser.
+    pub(crate) async fn close(self) {
+        self.client.clone().close().await.unwrap();
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        // Asked kindly, the driver takes its browser with it.
+        let _ = Command::new("kill")
+            .arg(self.driver.id().to_string())
+            .status();
+        let _ = self.driver.wait();
+    }
+}

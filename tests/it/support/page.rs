@@ -1,0 +1,111 @@
+//! The listener's page in a browser: how a person gets through it.
+
+use serde_json::json;
+
+use super::Browser;
+use super::browser::key;
+
+/// An answer may be given.
+const MAY_ANSWER: &str =
+    "return document.querySelector('.answer')?.getAttribute('aria-disabled') === 'false'";
+
+/// The page is that of the sitting.
+const IN_SITTING: &str = "return document.getElementById('sitting') !== null";
+
+/// The word may be played, or the page has gone on.
+const MAY_GO_ON: &str = "const next = document.getElementById('next');
+    return !next || next.getAttribute('aria-disabled') === 'false'";
+
+/// The word has ended, something came between, or the sitting is over.
+const ENDED: &str = "if (!document.getElementById('sitting')) return true;
+    const shown = document.querySelector('[data-say=interrupted]');
+    return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' || !shown.hidden";
+
+impl Browser {
+    /// From the link to the sitting, by keyboard alone.
+    pub(crate) async fn begin_by_keyboard(&self, address: &str) {
+        self.go(address).await;
+        self.tab_to("[name=agreed]").await;
+        self.press(key::SPACE).await;
+        self.tab_to("form button").await;
+        self.press(key::ENTER).await;
+        self.until("return document.getElementById('play') !== null")
+            .await;
+        self.tab_to("#play").await;
+        self.press(key::ENTER).await;
+        self.until(
+            "return document.getElementById('play').getAttribute('aria-disabled') === 'true'",
+        )
+        .await;
+        self.until(
+            "return document.getElementById('play').getAttribute('aria-disabled') === 'false'",
+        )
+        .await;
+        self.tab_to("[name=device]").await;
+        self.press(key::SPACE).await;
+        self.tab_to("[name=heard]").await;
+        self.press(key::SPACE).await;
+        self.tab_to("form button:not([type=button])").await;
+        self.press(key::ENTER).await;
+        self.until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
+            .await;
+        self.tab_to("form button").await;
+        self.press(key::ENTER).await;
+        self.until("return document.getElementById('sitting') !== null")
+            .await;
+        self.until(MAY_GO_ON).await;
+    }
+
+    /// Notes every audio clock that the page makes from now on.
+    pub(crate) async fn watch_the_audio_clock(&self) {
+        self.js("const Plain = window.AudioContext;
+             window.AudioContext = class extends Plain {
+               constructor(wanted) { super(wanted); window.audioClock = this; }
+             };")
+            .await;
+    }
+
+    /// What the audio clock shows, in seconds; 0 before there is one.
+    pub(crate) async fn audio_clock(&self) -> f64 {
+        let shown = self.js("return window.audioClock?.currentTime ?? 0").await;
+        shown.as_f64().unwrap()
+    }
+
+    /// Plays the next word by the space bar and waits for its end; a word that was interrupted, as
+    /// on a machine with no time to spare, is played again. False when the sitting is over.
+    pub(crate) async fn hear(&self) -> bool {
+        self.until(MAY_GO_ON).await;
+        loop {
+            self.press(key::SPACE).await;
+            self.until(ENDED).await;
+            if self.js(IN_SITTING).await != json!(true) {
+                return false;
+            }
+            if self.js(MAY_ANSWER).await == json!(true) {
+                return true;
+            }
+        }
+    }
+
+    /// Hears the word again, by the key for it.
+    pub(crate) async fn hear_again(&self) {
+        self.press(key::UP).await;
+        self.until(&format!("return !(() => {{ {MAY_ANSWER} }})()"))
+            .await;
+        self.until(MAY_ANSWER).await;
+    }
+
+    /// Waits until the page shows one of its sentences.
+    pub(crate) async fn until_said(&self, name: &str) {
+        self.until(&format!(
+            "return document.querySelector('[data-say={name}]')?.hidden === false"
+        ))
+        .await;
+    }
+
+    /// Waits until every answer is acknowledged.
+    pub(crate) async fn all_saved(&self) {
+        self.until("return !document.querySelector('[data-kept=saved]').hidden")
+            .await;
+    }
+}
