@@ -1,14 +1,21 @@
 //! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
 
+mod heard;
 mod labels;
 mod listener;
+mod markup;
 mod study;
 mod words;
 
+pub(crate) use heard::findings;
+pub(crate) use heard::heard_round;
+pub(crate) use heard::record;
 pub(crate) use labels::Labels;
 pub(crate) use listener::Listener;
 pub(crate) use listener::answered;
 pub(crate) use listener::listen;
+pub(crate) use markup::Element;
+pub(crate) use markup::elements;
 pub(crate) use study::Study;
 pub(crate) use study::With;
 pub(crate) use words::spoken;
