@@ -6,9 +6,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::server;
 use crate::app::AppError;
 use crate::app::Workspace;
-use crate::web;
 
 /// Serve the pages for listeners and staff.
 #[derive(Args)]
@@ -26,28 +26,15 @@ impl Serve {
     /// Serves until asked to stop.
     pub(super) fn run(self) -> Result<(), AppError> {
         let workspace = Workspace::open(&self.workspace)?;
-        let routes =
-            web::routes(workspace).map_err(|error| AppError::Unreadable(error.to_string()))?;
-        let runtime = tokio::runtime::Runtime::new().map_err(self.failed("cannot start on"))?;
-        runtime.block_on(async {
-            let server = web::Server::bind(self.listen)
-                .await
-                .map_err(self.failed("cannot listen on"))?;
-            // Nobody may be reading; that is no reason to stop.
-            let _ = writeln!(
-                std::io::stdout(),
-                "listening on http://{}",
-                server.address()
-            );
-            server
-                .run(routes, web::asked_to_stop())
-                .await
-                .map_err(self.failed("cannot go on listening on"))
-        })
-    }
-
-    fn failed(&self, what: &'static str) -> impl FnOnce(std::io::Error) -> AppError + use<> {
-        let path = self.listen.to_string();
-        move |source| AppError::File { what, path, source }
+        let running = server::start(&workspace, self.listen)?;
+        // Nobody may be reading; that is no reason to stop.
+        let _ = writeln!(
+            std::io::stdout(),
+            "listening on {}\nfor staff, once, on this machine: {}{}",
+            running.address(),
+            running.address(),
+            running.desk_path(),
+        );
+        running.until_stopped()
     }
 }

@@ -6,6 +6,7 @@ use tokio::runtime::Runtime;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
+use crate::app;
 use crate::app::AppError;
 use crate::app::Workspace;
 use crate::web;
@@ -21,8 +22,9 @@ pub(super) struct Running {
 
 /// Takes an address and answers on it.
 pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running, AppError> {
-    let routes =
-        web::routes(workspace.clone()).map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let secret = app::one_time_secret();
+    let routes = web::routes(workspace.clone(), web::Door::new(&secret))
+        .map_err(|error| AppError::Unreadable(error.to_string()))?;
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
     let server = runtime
         .block_on(web::Server::bind(listen))
@@ -36,7 +38,7 @@ pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running
     Ok(Running {
         runtime,
         address,
-        desk_path: String::new(),
+        desk_path: web::Door::path(&secret),
         stop,
         ended,
     })

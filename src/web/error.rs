@@ -25,6 +25,9 @@ pub enum WebError {
     /// A template failed.
     #[error("a page could not be written")]
     Page(#[from] askama::Error),
+    /// The act behind the page failed.
+    #[error("the act behind a page failed")]
+    Act(crate::app::AppError),
     /// The work behind the page broke off.
     #[error("the work behind a page broke off")]
     Broken(#[from] tokio::task::JoinError),
@@ -65,7 +68,7 @@ impl WebError {
                 "This took too long",
                 "Please try again in a moment. What was saved before is kept.",
             ),
-            Self::Page(_) | Self::Broken(_) | Self::Panicked => {
+            Self::Page(_) | Self::Act(_) | Self::Broken(_) | Self::Panicked => {
                 tracing::error!(error = ?self, "a request failed");
                 (
                     StatusCode::INTERNAL_SERVER_ERROR,

@@ -1,6 +1,8 @@
 //! The web: HTTP and nothing else.
 
 mod assets;
+// The pages for staff.
+mod desk;
 mod error;
 mod layers;
 /// Hear and judge.
@@ -13,6 +15,7 @@ use axum::Json;
 use axum::Router;
 use axum::routing::get;
 
+pub use desk::Door;
 pub use error::WebError;
 pub use page::Frame;
 pub use page::html;
@@ -21,13 +24,15 @@ pub use serve::asked_to_stop;
 
 pub use listener::TextsError;
 
-/// Every route of the program, with the layers around them; everything else answers 404.
+/// Every route of the program, with the layers around them; everything else answers 404. `door` is that of the staff's
+/// pages.
 ///
 /// # Errors
 /// [`TextsError`] if a language of the listener's page is not complete.
-pub fn routes(workspace: Workspace) -> Result<Router, TextsError> {
+pub fn routes(workspace: Workspace, door: Door) -> Result<Router, TextsError> {
     let routes = Router::new()
-        .merge(listener::routes(workspace)?)
+        .merge(listener::routes(workspace.clone())?)
+        .merge(desk::routes(workspace, door))
         .route("/health", get(health))
         .route("/assets/{hash}/{*name}", get(assets::asset))
         .fallback(|| async { WebError::NotFound })

@@ -38,7 +38,9 @@ impl Server {
         routes: Router,
         stop: impl Future<Output = ()> + Send + 'static,
     ) -> io::Result<()> {
-        axum::serve(self.listener, routes)
+        // The staff's pages ask who is at the other end.
+        let service = routes.into_make_service_with_connect_info::<SocketAddr>();
+        axum::serve(self.listener, service)
             .with_graceful_shutdown(stop)
             .await
     }

@@ -129,7 +129,8 @@ fn described(label: &str, changes: &[f64], confidence: f64) -> CohortFinding {
     let mean_change = (!changes.is_empty()).then(|| changes.iter().sum::<f64>() / n);
     let ci = mean_change.filter(|_| changes.len() > 1).and_then(|mean| {
         let half = t_quantile(n - 1.0, confidence)? * (variance(changes) / n).sqrt();
-        Some([mean - half, mean + half])
+        // No change is larger than all of the scale.
+        Some([(mean - half).max(-1.0), (mean + half).min(1.0)])
     });
     CohortFinding {
         cohort: label.to_owned(),

@@ -88,7 +88,9 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     let changes = outcome.changes.iter().filter(|c| c.child == code);
     let apart = graph.series.len() > 1;
     let mut sessions = tables::sessions(sessions).without("Child");
-    let mut changes_table = tables::changes(changes).without("Child");
+    let mut changes_table = tables::changes(changes)
+        .without("Child")
+        .without("It carries");
     sessions.caption = format!("Sessions of {code}");
     changes_table.caption = format!("Change of {code}");
     if !apart {
@@ -124,7 +126,7 @@ fn statements(outcome: &Outcome, code: &str, first: Words) -> Vec<Statement> {
     changes
         .into_iter()
         .map(|change| Statement {
-            words: several.then(|| match change.words {
+            words: several.then_some(match change.words {
                 Words::All => "All words",
                 Words::Treated => "Treated words",
                 Words::Untreated => "Untreated words",

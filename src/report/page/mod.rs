@@ -51,6 +51,7 @@ struct Page<'a> {
     study_chart: String,
     changes: Table,
     measures: Table,
+    ratios: Table,
     panels: Table,
     cohorts: Table,
     peers: Table,
@@ -83,11 +84,15 @@ impl<'a> Page<'a> {
             children: children::children(found),
             hanging: words::verdicts_that_hang_on_the_panel(found),
             study_chart: chart::study("study", &graphs, band.as_ref()),
-            changes: plain(tables::changes(outcome.changes.iter())),
+            changes: plain(tables::changes(outcome.changes.iter())).without("It carries"),
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
+            ratios: plain(tables::ratios(outcome.changes.iter())).without_empty(),
             panels: plain(tables::panels(outcome)),
             cohorts: tables::cohorts(&outcome.cohorts),
-            peers: plain(tables::sessions(peers)),
+            peers: Table {
+                caption: "Sessions of the peers".to_owned(),
+                ..plain(tables::sessions(peers))
+            },
             agreement: tables::agreement(&found.agreement),
             agreement_by: tables::agreement_by(&found.agreement),
             pairs: tables::pairs(&found.agreement),
@@ -100,6 +105,11 @@ impl<'a> Page<'a> {
             recordings: tables::recordings(&found.record, tokens),
             methods: words::methods(found),
         }
+    }
+
+    fn events(&self) -> String {
+        let events = usize::try_from(self.found.round.events);
+        number::count(events.unwrap_or(usize::MAX))
     }
 
     fn title(&self) -> String {

@@ -68,7 +68,7 @@ pub fn agreement(found: &Agreement) -> Table {
     )];
     for (label, alone) in found.specific_agreement.iter() {
         rows.push(share(
-            &format!("Agreement on '{label}'"),
+            &format!("Agreement on “{label}”"),
             alone.estimate,
             None,
             None,
@@ -116,7 +116,11 @@ pub fn agreement(found: &Agreement) -> Table {
         None,
         None,
     ));
-    let mut said = notes(std::iter::once((String::new(), &found.reasons)));
+    let mut said: Vec<String> = notes(std::iter::once((String::new(), &found.reasons)))
+        .into_iter()
+        // Two answers have no distances: nobody misses weights.
+        .filter(|note| !note.contains("weighted"))
+        .collect();
     let worded = [&fleiss.strength, &alpha.strength, &ac1.strength];
     if let Some(strength) = worded.into_iter().flatten().next() {
         said.push(format!("Words by {}; {}.", strength.scale, strength.note));

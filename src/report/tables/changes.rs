@@ -9,6 +9,7 @@ use super::DIFFERENCE;
 use super::SHARE;
 use super::WORDS;
 use super::field;
+use super::measures::about;
 use super::notes;
 use super::number;
 use super::word_set;
@@ -135,14 +136,7 @@ pub fn changes<'a>(found: impl Iterator<Item = &'a ChangeFinding> + Clone) -> Ta
         caption: "The change of each child over the sealed contrast.".to_owned(),
         columns: COLUMNS.to_vec(),
         rows: found.clone().map(change).collect(),
-        notes: notes(found.map(|c| (c.child.clone(), &c.reasons)))
-            .into_iter()
-            .filter(|note| {
-                ["difference", "ci", "mdc95", "interval between"]
-                    .iter()
-                    .any(|of| note.starts_with(of))
-            })
-            .collect(),
+        notes: about(found, &["difference", "ci", "mdc95"]),
     }
 }
 
@@ -185,162 +179,6 @@ pub(in crate::report) fn verdict(found: &ChangeFinding) -> &'static str {
         ("no_relevant_change", false) => "no relevant change in these recordings",
         _ => "cannot be told yet",
     }
-}
-
-const MEASURES: [Column; 13] = [
-    CHILD,
-    WORDS,
-    number(
-        "NAP",
-        &[field(
-            "nap",
-            "nonoverlap of all pairs of sessions, one from each phase",
-            "",
-            SHARE,
-        )],
-    ),
-    number(
-        "Interval",
-        &[
-            field(
-                "nap_ci_low",
-                "lower limit, Newcombe 2006 method 5, session scores taken as exact",
-                "",
-                SHARE,
-            ),
-            field("nap_ci_high", "upper limit of the same", "", SHARE),
-        ],
-    ),
-    number(
-        "Resampled",
-        &[
-            field(
-                "nap_ci_resampled_low",
-                "lower limit with each session's own error carried along",
-                "",
-                SHARE,
-            ),
-            field(
-                "nap_ci_resampled_high",
-                "upper limit of the same",
-                "",
-                SHARE,
-            ),
-        ],
-    ),
-    number("Tau", &[field("tau", "2 NAP - 1", "", DIFFERENCE)]),
-    number(
-        "Tau-U",
-        &[field(
-            "tau_u",
-            "Tau less the baseline's trend (Parker et al. 2011); it has no sampling distribution, so no interval",
-            "",
-            "a number",
-        )],
-    ),
-    number(
-        "Log odds ratio",
-        &[field(
-            "log_odds_ratio",
-            "of the two means",
-            "natural log",
-            "a number",
-        )],
-    ),
-    number(
-        "Its interval",
-        &[
-            field(
-                "log_odds_ratio_ci_low",
-                "lower limit",
-                "natural log",
-                "a number",
-            ),
-            field(
-                "log_odds_ratio_ci_high",
-                "upper limit",
-                "natural log",
-                "a number",
-            ),
-        ],
-    ),
-    number(
-        "Log response ratio",
-        &[field(
-            "log_response_ratio",
-            "log of the later over the earlier mean",
-            "natural log",
-            "a number",
-        )],
-    ),
-    number(
-        "Interval of it",
-        &[
-            field(
-                "log_response_ratio_ci_low",
-                "lower limit",
-                "natural log",
-                "a number",
-            ),
-            field(
-                "log_response_ratio_ci_high",
-                "upper limit",
-                "natural log",
-                "a number",
-            ),
-        ],
-    ),
-    number(
-        "d, baseline",
-        &[field(
-            "smd",
-            "difference in standard deviations of the child's own baseline; not comparable with a group d",
-            "standard deviations",
-            "a number",
-        )],
-    ),
-    number(
-        "Autocorrelation",
-        &[field(
-            "lag1_autocorrelation",
-            "whether neighbouring sessions resemble each other",
-            "",
-            DIFFERENCE,
-        )],
-    ),
-];
-
-/// The other measures of change.
-pub fn measures<'a>(found: impl Iterator<Item = &'a ChangeFinding> + Clone) -> Table {
-    Table {
-        name: "measures",
-        caption:
-            "Other measures of the same changes. They take the sessions of a phase as independent."
-                .to_owned(),
-        columns: MEASURES.to_vec(),
-        rows: found.clone().map(measure).collect(),
-        notes: notes(found.map(|c| (c.child.clone(), &c.reasons))),
-    }
-}
-
-fn measure(found: &ChangeFinding) -> Vec<Cell> {
-    let (exact, shown) = word_set(found.words);
-    let effects = &found.effects;
-    vec![
-        Cell::words(&found.child),
-        Cell::term(exact, shown),
-        Cell::coefficient(effects.nap.estimate),
-        Cell::limits(effects.nap.ci),
-        Cell::limits(effects.nap.ci_resampled),
-        Cell::coefficient(effects.tau.estimate),
-        Cell::coefficient(effects.tau_u.estimate),
-        Cell::coefficient(effects.log_odds_ratio.estimate),
-        Cell::limits(effects.log_odds_ratio.ci),
-        Cell::coefficient(effects.log_response_ratio.estimate),
-        Cell::limits(effects.log_response_ratio.ci),
-        Cell::fixed(effects.smd.estimate, 2),
-        Cell::coefficient(effects.lag1_autocorrelation),
-    ]
 }
 
 const COHORTS: [Column; 4] = [

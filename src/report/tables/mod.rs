@@ -3,6 +3,7 @@
 mod agreement;
 mod changes;
 mod listeners;
+mod measures;
 mod sessions;
 mod tokens;
 
@@ -12,11 +13,12 @@ pub use agreement::intraclass;
 pub use agreement::pairs;
 pub use changes::changes;
 pub use changes::cohorts;
-pub use changes::measures;
 pub use changes::panels;
 pub(super) use changes::verdict;
 pub use listeners::listeners;
 pub use listeners::rules;
+pub use measures::measures;
+pub use measures::ratios;
 pub use sessions::sessions;
 pub use tokens::consensus;
 pub use tokens::contested;
@@ -39,6 +41,7 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         sessions(outcome.sessions.iter()),
         changes(outcome.changes.iter()),
         measures(outcome.changes.iter()),
+        ratios(outcome.changes.iter()),
         cohorts(&outcome.cohorts),
         panels(outcome),
         agreement(&found.agreement),
@@ -142,13 +145,41 @@ fn notes<'a>(reasons: impl Iterator<Item = (String, &'a Reasons)>) -> Vec<String
         .collect()
 }
 
-/// A field's name as words.
+/// A field's name as words; what stands before the first full stop is the field, what follows belongs to it.
 fn plain(field: &str) -> String {
-    field
-        .replace("ci_these_days", "interval between these recordings")
-        .replace("ci_both", "interval for listeners like these")
-        .replace("ci_resampled", "resampled interval")
-        .replace("consensus_ci", "interval of the consensus")
-        .replace(".ci", " (interval)")
-        .replace(['_', '.'], " ")
+    let (field, part) = field.split_once('.').unwrap_or((field, ""));
+    let name = match field {
+        "ci" => "interval",
+        "ci_these_days" => "interval between these recordings",
+        "consensus_ci" => "interval of the consensus",
+        "mdc95" => "minimal detectable change",
+        "nap" => "NAP",
+        "tau" => "Tau",
+        "tau_u" => "Tau-U",
+        "pnd" => "PND",
+        "smd" => "difference in standard deviations",
+        "smd_pooled" => "difference in pooled standard deviations",
+        "gwet_ac1" => "Gwet's AC1",
+        "fleiss_kappa" => "Fleiss' kappa",
+        "krippendorff_alpha" => "Krippendorff's alpha",
+        "cohen_kappa" => "Cohen's kappa",
+        "conger_kappa" => "Conger's kappa",
+        "brennan_prediger" => "Brennan–Prediger",
+        "icc" => "intraclass correlation",
+        "cochran_q" => "Cochran's Q",
+        "lag1_autocorrelation" => "autocorrelation of neighbouring sessions",
+        other => return [other.replace('_', " "), suffix(part)].concat(),
+    };
+    [name.to_owned(), suffix(part)].concat()
+}
+
+fn suffix(part: &str) -> String {
+    match part {
+        "" => String::new(),
+        "ci" => " (interval)".to_owned(),
+        "ci_both" => " (interval for listeners like these)".to_owned(),
+        "ci_resampled" => " (resampled interval)".to_owned(),
+        "se" => " (standard error)".to_owned(),
+        other => format!(" ({})", other.replace('_', " ")),
+    }
 }

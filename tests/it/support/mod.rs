@@ -11,6 +11,12 @@ mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
+mod heard;
+mod markup;
+
+pub(crate) use heard::findings;
+pub(crate) use heard::heard_round;
+pub(crate) use heard::record;
 pub(crate) use labels::Labels;
 pub(crate) use listener::Listener;
 pub(crate) use listener::answered;
@@ -19,6 +25,8 @@ pub(crate) use remote::Received;
 pub(crate) use remote::Remote;
 pub(crate) use remote::sent;
 pub(crate) use server::Server;
+pub(crate) use markup::Element;
+pub(crate) use markup::elements;
 pub(crate) use study::Study;
 pub(crate) use study::With;
 pub(crate) use words::spoken;

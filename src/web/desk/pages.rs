@@ -1,0 +1,185 @@
+//! The pages themselves: what was recorded, how a round goes on, what an unlocked round shows.
+
+use askama::Template;
+use axum::extract::Path;
+use axum::extract::State;
+use axum::http::header::CONTENT_SECURITY_POLICY;
+use axum::response::Html;
+use axum::response::IntoResponse;
+use axum::response::Response;
+
+use super::Desk;
+use crate::app;
+use crate::app::ListeningQuality;
+use crate::app::Progress;
+use crate::app::Recorded;
+use crate::report;
+use crate::report::number;
+use crate::study::RoundName;
+use crate::study::RoundState;
+use crate::web::Frame;
+use crate::web::WebError;
+use crate::web::html;
+
+#[derive(Template)]
+#[template(path = "desk/study.html")]
+struct StudyPage {
+    frame: Frame,
+    recorded: Recorded,
+    rounds: Vec<Progress>,
+}
+
+#[derive(Template)]
+#[template(path = "desk/round.html")]
+struct RoundPage {
+    frame: Frame,
+    study: String,
+    progress: Progress,
+    listeners: Vec<ListenerLine>,
+}
+
+/// A listener as the page shows her.
+struct ListenerLine {
+    number: u32,
+    code: String,
+    heard: String,
+    state: &'static str,
+    checks: String,
+    repeats: String,
+    time: String,
+    set_aside: String,
+}
+
+/// `GET /desk`: the study and its rounds.
+pub(super) async fn study(State(desk): State<Desk>) -> Result<Html<String>, WebError> {
+    let (recorded, rounds) = desk
+        .act(|workspace| Ok((app::recorded(workspace)?, app::progress(workspace)?)))
+        .await?;
+    html(&StudyPage {
+        frame: Frame::english(),
+        recorded,
+        rounds,
+    })
+}
+
+/// `GET /desk/rounds/{round}`: how far the round has come. Nothing in it tells an outcome.
+pub(super) async fn round(
+    State(desk): State<Desk>,
+    Path(round): Path<String>,
+) -> Result<Html<String>, WebError> {
+    let name = RoundName::new(&round).map_err(|_| WebError::NotFound)?;
+    let (study, rounds, quality) = desk
+        .act(move |workspace| {
+            let quality = app::quality(workspace, &name)?;
+            Ok((
+                workspace.settings()?.name,
+                app::progress(workspace)?,
+                quality,
+            ))
+        })
+        .await?;
+    let progress = rounds
+        .into_iter()
+        .find(|progress| progress.round.as_str() == round)
+        .ok_or(WebError::NotFound)?;
+    html(&RoundPage {
+        frame: Frame::english(),
+        study,
+        listeners: lines(&progress, &quality),
+        progress,
+    })
+}
+
+/// `GET /desk/rounds/{round}/results`: the report, once the round is unlocked.
+pub(super) async fn results(
+    State(desk): State<Desk>,
+    Path(round): Path<String>,
+) -> Result<Response, WebError> {
+    let name = RoundName::new(&round).map_err(|_| WebError::NotFound)?;
+    let findings = desk
+        .act(move |workspace| app::findings(workspace, &app::unlocked(workspace, &name)?))
+        .await?;
+    let page = report::page(&findings.round)?;
+    // The page carries its style in it: its own policy lets that in and nothing else.
+    let policy = format!("{}; frame-ancestors 'none'", report::policy());
+    Ok(([(CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response())
+}
+
+impl StudyPage {
+    fn tokens_of(&self) -> String {
+        let uses = self.recorded.uses.iter();
+        let said: Vec<String> = uses
+            .map(|(use_, n)| format!("{} {use_}", number::count(*n)))
+            .collect();
+        said.join(", ")
+    }
+}
+
+/// Judgements so far, of those wanted.
+fn judged(progress: &Progress) -> String {
+    format!(
+        "{} of {}",
+        number::count(progress.judgements),
+        number::count(wanted(progress)),
+    )
+}
+
+fn wanted(progress: &Progress) -> usize {
+    progress.tokens * progress.wanted as usize
+}
+
+/// What a state means for whoever reads it.
+const fn state_says(state: RoundState) -> &'static str {
+    match state {
+        RoundState::Draft => "Not sealed yet.",
+        RoundState::Open => "Listeners can judge. No result can be seen.",
+        RoundState::Closed => "No further judgement. No result can be seen until it is unlocked.",
+        RoundState::Unlocked => "Its results may be seen.",
+    }
+}
+
+fn lines(progress: &Progress, quality: &[ListeningQuality]) -> Vec<ListenerLine> {
+    let listeners = progress.listeners.iter();
+    listeners
+        .map(|listener| {
+            let found = quality.iter().find(|of| of.listener == listener.listener);
+            let state = match (listener.finished, listener.of) {
+                (true, _) => "finished",
+                (false, 0) => "not begun",
+                (false, _) => "under way",
+            };
+            ListenerLine {
+                number: listener.number,
+                code: listener.listener.clone(),
+                heard: out_of((listener.done, listener.of)),
+                state,
+                checks: out_of(found.map(|of| of.checks).unwrap_or_default()),
+                repeats: out_of(found.map(|of| of.repeats).unwrap_or_default()),
+                time: seconds(found.and_then(|of| of.median_rt_ms)),
+                set_aside: number::count(found.map(|of| of.set_aside).unwrap_or_default()),
+            }
+        })
+        .collect()
+}
+
+/// Listeners who are done, of those invited.
+fn finished(progress: &Progress) -> String {
+    let done = progress
+        .listeners
+        .iter()
+        .filter(|listener| listener.finished);
+    out_of((done.count(), progress.listeners.len()))
+}
+
+fn seconds(ms: Option<u32>) -> String {
+    number::maybe(ms.map(|ms| f64::from(ms) / 1000.0), 2)
+}
+
+/// "7 of 8", or a dash where there was none.
+fn out_of(part: (usize, usize)) -> String {
+    if part.1 == 0 {
+        number::NONE.to_owned()
+    } else {
+        format!("{} of {}", number::count(part.0), number::count(part.1))
+    }
+}
