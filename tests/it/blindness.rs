@@ -302,7 +302,9 @@ fn needles(study: &Study) -> Vec<(String, Vec<u8>)> {
 fn spellings(secret: &str) -> Vec<Vec<u8>> {
     let bytes = secret.as_bytes();
     let hex = HEXLOWER.encode(bytes);
-    let percent: String = bytes.iter().map(|byte| format!("%{byte:02X}")).collect();
+    let percent: String = bytes
+        .iter()
+        .fold(String::new(), |text, byte| text + &format!("%{byte:02X}"));
     let wide: Vec<u8> = secret.encode_utf16().flat_map(u16::to_le_bytes).collect();
     let mut all = vec![
         bytes.to_vec(),

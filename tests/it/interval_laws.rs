@@ -62,13 +62,11 @@ fn numbers(judgements: &[Judgement]) -> Vec<Option<[f64; 3]>> {
 #[track_caller]
 fn same(one: &[Option<[f64; 3]>], other: &[Option<[f64; 3]>]) -> Result<(), TestCaseError> {
     for (a, b) in one.iter().zip(other) {
-        match (a, b) {
-            (Some(a), Some(b)) => {
-                for (x, y) in a.iter().zip(b) {
-                    prop_assert!((x - y).abs() < NEAR, "{a:?} {b:?}");
-                }
+        prop_assert_eq!(a.is_some(), b.is_some());
+        if let (Some(a), Some(b)) = (a, b) {
+            for (x, y) in a.iter().zip(b) {
+                prop_assert!((x - y).abs() < NEAR, "{a:?} {b:?}");
             }
-            _ => prop_assert_eq!(a.is_some(), b.is_some()),
         }
     }
     Ok(())

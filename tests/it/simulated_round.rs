@@ -77,9 +77,9 @@ impl Plan {
             for _ in 0..60 {
                 let middle = f64::midpoint(low, high);
                 if mean_over_normal(middle, all) < accuracy {
-                    low = middle
+                    low = middle;
                 } else {
-                    high = middle
+                    high = middle;
                 }
             }
             f64::midpoint(low, high)

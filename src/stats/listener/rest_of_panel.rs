@@ -52,6 +52,9 @@ pub fn rest_of_panel(table: &Table, kept: &[bool]) -> Vec<Result<RestOfPanel, Un
     sums.into_iter().map(Sums::found).collect()
 }
 
+/// The last digits of a sum depend on the order of its terms; who is left out must not.
+const GRAIN: f64 = 1e10;
+
 #[derive(Debug, Clone, Copy, Default)]
 struct Sums {
     items: u32,
@@ -87,7 +90,7 @@ impl Sums {
         };
         Ok(RestOfPanel {
             items: self.items,
-            agreement: self.agreed / n,
+            agreement: (self.agreed / n * GRAIN).round() / GRAIN,
             correlation,
         })
     }

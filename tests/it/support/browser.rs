@@ -21,7 +21,7 @@ use serde_json::json;
 /// How long a page may take on a busy machine.
 const PATIENCE: Duration = Duration::from_secs(40);
 
-/// Keys as WebDriver writes them.
+/// Keys as `WebDriver` writes them.
 pub(crate) mod key {
     pub(crate) const TAB: char = '\u{E004}';
     pub(crate) const ENTER: char = '\u{E007}';
