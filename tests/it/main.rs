@@ -11,17 +11,16 @@
 
 mod agreement_command;
 mod agreement_laws;
-mod blindness;
 mod blinding_allocation;
 mod blinding_chance;
 mod blinding_order;
 mod blinding_plan;
 mod blinding_spread;
-mod calibration;
+mod blindness;
 mod browser_access;
 mod browser_sitting;
 mod browser_trouble;
-mod command_line;
+mod calibration;
 mod crowd;
 mod decode;
 mod distributions;
