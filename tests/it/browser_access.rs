@@ -10,7 +10,10 @@ use crate::support::Study;
 use crate::support::key;
 
 /// The engine, put there by `scripts/test` from the npm registry.
-const AXE: &str = concat!(env!("CARGO_TARGET_TMPDIR"), "/axe/node_modules/axe-core/axe.min.js");
+const AXE: &str = concat!(
+    env!("CARGO_TARGET_TMPDIR"),
+    "/axe/node_modules/axe-core/axe.min.js"
+);
 
 /// Runs the engine over WCAG 2.2 A and AA and says what it found.
 const RUN_AXE: &str = "const done = arguments[arguments.length - 1];
@@ -18,7 +21,8 @@ const RUN_AXE: &str = "const done = arguments[arguments.length - 1];
       .then((found) => done(found.violations.map((rule) => rule.id + ': ' + rule.nodes.map((node) => node.html).join(' | '))));";
 
 /// What is wider than the page.
-const TOO_WIDE: &str = "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
+const TOO_WIDE: &str =
+    "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
 
 /// Everything to press that is smaller than 44 by 44.
 const TOO_SMALL: &str = "return [...document.querySelectorAll('button, summary, label.choice, [type=range], textarea, a.button')]
@@ -37,11 +41,15 @@ async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
         .into_iter()
         .zip(study.links())
     {
-        walk(&browser, &format!("{}{}", server.address, link.path), async |page| {
-            browser.js(&axe).await;
-            let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
-            assert_eq!(found, json!([]), "{page}");
-        })
+        walk(
+            &browser,
+            &format!("{}{}", server.address, link.path),
+            async |page| {
+                browser.js(&axe).await;
+                let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
+                assert_eq!(found, json!([]), "{page}");
+            },
+        )
         .await;
         browser.close().await;
     }
@@ -54,7 +62,11 @@ async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
     let browser = Browser::open_phone(320).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
     walk(&browser, &link, async |page| {
-        assert_eq!(browser.js(TOO_WIDE).await, json!(false), "{page} is wider than 320 px");
+        assert_eq!(
+            browser.js(TOO_WIDE).await,
+            json!(false),
+            "{page} is wider than 320 px"
+        );
         assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
     })
     .await;
@@ -68,8 +80,14 @@ async fn every_page_bears_text_of_twice_the_size() {
     let browser = Browser::open_phone(640).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
     walk(&browser, &link, async |page| {
-        browser.js("document.documentElement.style.fontSize = '200%'").await;
-        assert_eq!(browser.js(TOO_WIDE).await, json!(false), "{page} is wider than its window");
+        browser
+            .js("document.documentElement.style.fontSize = '200%'")
+            .await;
+        assert_eq!(
+            browser.js(TOO_WIDE).await,
+            json!(false),
+            "{page} is wider than its window"
+        );
     })
     .await;
     browser.close().await;
@@ -113,7 +131,11 @@ async fn nothing_is_announced_and_no_focus_moves_while_a_word_sounds() {
     assert!(browser.hear().await);
     assert_eq!(browser.js("return window.told").await, json!([]));
     let focused = browser.js("return document.activeElement.id").await;
-    assert_eq!(focused, json!("next"), "the focus stays on the button that was pressed");
+    assert_eq!(
+        focused,
+        json!("next"),
+        "the focus stays on the button that was pressed"
+    );
     browser.close().await;
 }
 
@@ -123,21 +145,33 @@ async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
     look("consent").await;
     browser.click("[name=agreed]").await;
     browser.click("form button").await;
-    browser.until("return document.getElementById('play') !== null").await;
+    browser
+        .until("return document.getElementById('play') !== null")
+        .await;
     browser.click("[name=heard][value=no]").await;
     look("sound check").await;
     browser.click("#play").await;
-    browser.until("return document.getElementById('play').getAttribute('aria-disabled') === 'true'").await;
-    browser.until("return document.getElementById('play').getAttribute('aria-disabled') === 'false'").await;
+    browser
+        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'true'")
+        .await;
+    browser
+        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'false'")
+        .await;
     browser.click("[name=device]").await;
     browser.click("[name=heard]").await;
     browser.click("form button:not([type=button])").await;
-    browser.until("return document.querySelector('[action=\"/listen/begin\"]') !== null").await;
+    browser
+        .until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
+        .await;
     look("what to judge").await;
     browser.click("form button").await;
-    browser.until("return document.getElementById('number')?.textContent.length > 0").await;
+    browser
+        .until("return document.getElementById('number')?.textContent.length > 0")
+        .await;
     for details in ["aside", "settings"] {
-        browser.js(&format!("document.getElementById({details:?}).open = true")).await;
+        browser
+            .js(&format!("document.getElementById({details:?}).open = true"))
+            .await;
     }
     look("the sitting, before the word").await;
     let mut number = 0;
@@ -152,13 +186,19 @@ async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
             look("the sitting, answered").await;
         }
     }
-    browser.until("return document.querySelector('form[action=\"/listen/closing\"]') !== null").await;
+    browser
+        .until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
+        .await;
     look("closing").await;
     browser.click("form .button").await;
-    browser.until("return document.querySelector('.receipt') !== null").await;
+    browser
+        .until("return document.querySelector('.receipt') !== null")
+        .await;
     look("thanks").await;
     let there = browser.js("return location.origin").await;
-    let Value::String(origin) = there else { panic!("a page has an origin") };
+    let Value::String(origin) = there else {
+        panic!("a page has an origin")
+    };
     browser.go(&format!("{origin}/l/unknown")).await;
     look("an error").await;
 }

@@ -32,7 +32,9 @@ async fn answers_given_while_the_server_is_dead_arrive_when_it_lives_again() {
         assert!(browser.hear().await);
         browser.press(answer).await;
     }
-    browser.until("return document.querySelector('[data-kept=unsent]').textContent.includes('2')").await;
+    browser
+        .until("return document.querySelector('[data-kept=unsent]').textContent.includes('2')")
+        .await;
     assert_eq!(study.judgements().len(), 1);
     let _again = Server::start_on(&study.folder(), server.host());
     browser.all_saved().await;
@@ -46,12 +48,16 @@ async fn an_answer_that_waits_outlives_its_page() {
     assert!(browser.hear().await);
     server.kill();
     browser.press(key::LEFT).await;
-    browser.until("return !document.querySelector('[data-kept=unsent]').hidden").await;
+    browser
+        .until("return !document.querySelector('[data-kept=unsent]').hidden")
+        .await;
     browser.go("about:blank").await;
     let again = Server::start_on(&study.folder(), server.host());
     browser.go(&format!("{}/listen", again.address)).await;
     browser.all_saved().await;
-    browser.until("return document.getElementById('number').textContent.includes('2')").await;
+    browser
+        .until("return document.getElementById('number').textContent.includes('2')")
+        .await;
     browser.close().await;
     assert_kept_in_order(&study, 1);
 }
@@ -70,7 +76,9 @@ async fn a_reload_and_the_back_button_lose_nothing() {
     browser.all_saved().await;
     browser.client.back().await.unwrap();
     browser.client.forward().await.unwrap();
-    browser.until("return document.getElementById('sitting') !== null").await;
+    browser
+        .until("return document.getElementById('sitting') !== null")
+        .await;
     assert!(browser.hear().await);
     browser.press(key::LEFT).await;
     browser.all_saved().await;
@@ -91,7 +99,11 @@ async fn a_second_tab_changes_no_answer_and_goes_on() {
     browser.press(key::LEFT).await;
     browser.all_saved().await;
     let windows = browser.client.windows().await.unwrap();
-    browser.client.switch_to_window(windows[1].clone()).await.unwrap();
+    browser
+        .client
+        .switch_to_window(windows[1].clone())
+        .await
+        .unwrap();
     browser.press(key::RIGHT).await;
     browser.until_said("elsewhere").await;
     browser.all_saved().await;
@@ -110,8 +122,12 @@ async fn the_sitting_goes_on_at_the_same_place_in_another_browser() {
     browser.all_saved().await;
     browser.close().await;
     let other = Browser::open().await;
-    other.go(&format!("{}{}", server.address, study.links()[0].path)).await;
-    other.until("return document.getElementById('number')?.textContent.includes('2') ?? false").await;
+    other
+        .go(&format!("{}{}", server.address, study.links()[0].path))
+        .await;
+    other
+        .until("return document.getElementById('number')?.textContent.includes('2') ?? false")
+        .await;
     assert!(other.hear().await);
     other.press(key::RIGHT).await;
     other.all_saved().await;
@@ -124,7 +140,9 @@ async fn a_word_during_which_the_output_sleeps_does_not_count_as_heard() {
     let (study, _server, browser) = begun().await;
     browser.watch_the_audio_clock().await;
     browser.press(key::SPACE).await;
-    browser.until("return (window.audioClock?.currentTime ?? 0) > 0.3").await;
+    browser
+        .until("return (window.audioClock?.currentTime ?? 0) > 0.3")
+        .await;
     browser.js("window.audioClock.suspend()").await;
     browser.until_said("interrupted").await;
     browser.press(key::LEFT).await;
@@ -140,19 +158,22 @@ async fn a_word_during_which_the_output_sleeps_does_not_count_as_heard() {
 async fn a_sound_that_the_browser_refuses_shows_a_button_and_never_a_silent_word() {
     let (study, _server, browser) = begun().await;
     browser
-        .js(
-            "window.plain = window.AudioContext;
+        .js("window.plain = window.AudioContext;
              window.AudioContext = class extends window.plain {
                get state() { return 'suspended'; }
                get currentTime() { return 0; }
                resume() { return new Promise(() => {}); }
-             };",
-        )
+             };")
         .await;
     browser.press(key::SPACE).await;
     browser.until_said("blocked").await;
     browser.press(key::LEFT).await;
-    assert_eq!(browser.js("return document.querySelectorAll('[aria-pressed=true]').length").await, json!(0));
+    assert_eq!(
+        browser
+            .js("return document.querySelectorAll('[aria-pressed=true]').length")
+            .await,
+        json!(0)
+    );
     browser.js("window.AudioContext = window.plain").await;
     assert!(browser.hear().await, "the next press plays the word");
     browser.close().await;
@@ -190,6 +211,10 @@ fn assert_kept_in_order(study: &Study, count: usize) {
         .map(|place| place.id)
         .take(count)
         .collect();
-    let kept: Vec<_> = study.judgements().iter().map(|row| row.presentation).collect();
+    let kept: Vec<_> = study
+        .judgements()
+        .iter()
+        .map(|row| row.presentation)
+        .collect();
     assert_eq!(kept, asked);
 }

@@ -11,7 +11,9 @@ const ENGLISH: &str = include_str!("../../src/web/listener/texts/en.toml");
 /// The longest stretches of the English sentences that hold nothing to fill in.
 fn english() -> Vec<String> {
     let sections: toml::Table = toml::from_str(ENGLISH).unwrap();
-    let sentences = sections.values().flat_map(|section| section.as_table().unwrap().values());
+    let sentences = sections
+        .values()
+        .flat_map(|section| section.as_table().unwrap().values());
     sentences
         .flat_map(|sentence| {
             let pieces = sentence.as_str().unwrap().split(['{', '}']);
@@ -23,10 +25,14 @@ fn english() -> Vec<String> {
 
 #[tokio::test]
 async fn a_study_in_spanish_shows_no_english_sentence() {
-    let study = Study::with().words(1).sealed();
+    let mut study = Study::with().words(1).imported();
     let settings = study.folder().join("study.toml");
-    let mut file = std::fs::OpenOptions::new().append(true).open(settings).unwrap();
+    let mut file = std::fs::OpenOptions::new()
+        .append(true)
+        .open(settings)
+        .unwrap();
     writeln!(file, "language = \"es\"").unwrap();
+    study.round = Some(study.seal(&study.with).unwrap());
     let server = Server::start(&study.folder());
     let mut remote = Remote::new(&server.address);
     remote.begin(&study.links()[0].path).await;
@@ -38,16 +44,26 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
     remote.post("/listen/closing", "").await;
     remote.get("/listen").await;
     let spanish = [("accept-language", "es-MX,es;q=0.9,en;q=0.5")];
-    remote.ask("GET", "/l/unknown", &spanish, String::new()).await;
+    remote
+        .ask("GET", "/l/unknown", &spanish, String::new())
+        .await;
     let pages: Vec<_> = remote
         .received
         .iter()
-        .filter(|received| received.header("content-type").is_some_and(|kind| kind.starts_with("text/html")))
+        .filter(|received| {
+            received
+                .header("content-type")
+                .is_some_and(|kind| kind.starts_with("text/html"))
+        })
         .collect();
     assert_eq!(pages.len(), 7);
     for page in pages {
         let text = page.text();
-        assert!(text.contains("<html lang=\"es\" dir=\"ltr\">"), "{}", page.asked);
+        assert!(
+            text.contains("<html lang=\"es\" dir=\"ltr\">"),
+            "{}: {text}",
+            page.asked
+        );
         for sentence in english() {
             assert!(!text.contains(&sentence), "{}: {sentence}", page.asked);
         }
