@@ -25,13 +25,14 @@ fn english() -> Vec<String> {
 
 #[tokio::test]
 async fn a_study_in_spanish_shows_no_english_sentence() {
-    let study = Study::with().words(1).sealed();
+    let mut study = Study::with().words(1).imported();
     let settings = study.folder().join("study.toml");
     let mut file = std::fs::OpenOptions::new()
         .append(true)
         .open(settings)
         .unwrap();
     writeln!(file, "language = \"es\"").unwrap();
+    study.round = Some(study.seal(&study.with).unwrap());
     let server = Server::start(&study.folder());
     let mut remote = Remote::new(&server.address);
     remote.begin(&study.links()[0].path).await;
@@ -60,7 +61,7 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
         let text = page.text();
         assert!(
             text.contains("<html lang=\"es\" dir=\"ltr\">"),
-            "{}",
+            "{}: {text}",
             page.asked
         );
         for sentence in english() {
