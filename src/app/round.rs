@@ -107,6 +107,8 @@ pub struct Progress {
     pub state: RoundState,
     /// Its seal.
     pub seal: String,
+    /// Whether a program answers for the listeners.
+    pub simulated: bool,
     /// Judgements wanted of each token.
     pub wanted: u32,
     /// Scored tokens.
@@ -117,6 +119,13 @@ pub struct Progress {
     pub strata: BTreeMap<u32, (u32, u32)>,
     /// Listeners by how far they came.
     pub listeners: Vec<ListenerProgress>,
+}
+
+impl Progress {
+    /// Whether a program answers for the listeners.
+    pub const fn is_simulated(&self) -> bool {
+        self.simulated
+    }
 }
 
 /// How far one listener came.
@@ -173,6 +182,7 @@ fn progress_of(reading: &Reading<'_>, round: RoundRow) -> Result<Progress, AppEr
         round: round.name,
         state: round.state,
         seal: round.seal,
+        simulated: plan.listeners.simulated,
         wanted: plan.listeners.judgements_per_token,
         tokens: counts.len(),
         judgements: counts.iter().map(|(_, judged)| *judged as usize).sum(),

@@ -114,9 +114,8 @@ fn the_sessions_on_the_page_are_those_of_the_finding() {
             assert_eq!(row[3], session["judgements"].to_string());
             shows(&row[4], &session["proportion_correct"], 100.0, 1);
             shows_limits(&row[5], &session["ci"], 100.0, 1);
-            shows(&row[6], &session["effective_n"], 1.0, 1);
-            shows(&row[7], &session["consensus_accuracy"], 100.0, 1);
-            shows_limits(&row[8], &session["consensus_ci"], 100.0, 1);
+            shows(&row[6], &session["consensus_accuracy"], 100.0, 1);
+            shows_limits(&row[7], &session["consensus_ci"], 100.0, 1);
         }
     }
 }
@@ -256,6 +255,21 @@ fn the_methods_count_what_was_done() {
     ] {
         assert!(text.contains(sentence), "{sentence}");
     }
+}
+
+#[test]
+fn whoever_is_left_out_is_named_with_the_reason() {
+    let found = heard_round();
+    let parsed = elements(&page_of(&found));
+    // The eighth guesses, by the way the round was made.
+    let said = parsed
+        .iter()
+        .find(|e| e.name == "li" && e.text.starts_with("L08: "));
+    assert!(said.is_some_and(|li| li.text.contains("check")), "{said:?}");
+    let kept = parsed
+        .iter()
+        .any(|e| e.name == "li" && e.text.starts_with("L01: "));
+    assert!(!kept);
 }
 
 #[test]

@@ -87,7 +87,9 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     let sessions = outcome.sessions.iter().filter(|s| s.child == code);
     let changes = outcome.changes.iter().filter(|c| c.child == code);
     let apart = graph.series.len() > 1;
-    let mut sessions = tables::sessions(sessions).without("Child");
+    let mut sessions = tables::sessions(sessions)
+        .without("Child")
+        .without("Effective n");
     let mut changes_table = tables::changes(changes)
         .without("Child")
         .without("It carries");

@@ -91,13 +91,15 @@ impl<'a> Page<'a> {
             cohorts: tables::cohorts(&outcome.cohorts),
             peers: Table {
                 caption: "Sessions of the peers".to_owned(),
-                ..plain(tables::sessions(peers))
+                ..plain(tables::sessions(peers)).without("Effective n")
             },
             agreement: tables::agreement(&found.agreement),
             agreement_by: tables::agreement_by(&found.agreement),
             pairs: tables::pairs(&found.agreement),
             intraclass: tables::intraclass(&found.agreement),
-            listeners: tables::listeners(&found.listeners).without_empty(),
+            listeners: tables::listeners(&found.listeners)
+                .without("Why left out")
+                .without_empty(),
             rules: tables::rules(&found.listeners),
             contested: tables::contested(&found.consensus, tokens, MOST_CONTESTED),
             missing: tables::missing(&found.missing, &found.study.phases),

@@ -1,8 +1,8 @@
 //! Listeners: how each of them judged, who is kept and why, and what the rules do.
 
 use super::super::number::exact;
+use super::super::number::fixed;
 use super::super::number::maybe;
-use super::super::number::percent_1;
 use super::super::table::Cell;
 use super::super::table::Column;
 use super::super::table::Table;
@@ -199,10 +199,16 @@ fn row(found: &ListenerFinding) -> Vec<Cell> {
         Cell::fixed(check.d_prime, 2),
         Cell::fixed(check.criterion, 2),
         Cell {
-            shown: match repeat.agreement {
-                Some(_) => format!("{} of {}", percent_1(repeat.agreement), repeat.pairs),
-                None => "none heard".to_owned(),
-            },
+            shown: repeat.agreement.map_or_else(
+                || "none heard".to_owned(),
+                |share| {
+                    format!(
+                        "{} of {}",
+                        fixed(share * f64::from(repeat.pairs), 0),
+                        repeat.pairs
+                    )
+                },
+            ),
             exact: vec![exact(repeat.agreement), repeat.pairs.to_string()],
         },
         Cell::fixed(repeat.kappa, 2),
