@@ -32,6 +32,7 @@ mod interval_laws;
 mod listening;
 mod listening_walks;
 mod loudness;
+mod main_job;
 mod metadata;
 mod outcome_command;
 mod page_languages;

@@ -18,13 +18,14 @@ use crate::study::Judgement;
 /// The seed of every simulated listener's chance.
 const SEED: u64 = 20_261_125;
 
-/// How steeply a listener's answers follow the sound (a logistic slope over quality from 0 to 1).
-const SLOPE: f64 = 7.0;
+/// No sound is so clear or so distorted that every listener says the same of it.
+const CLEAREST: f64 = 0.995;
 
 /// A panel that is simulated: each listener with her own sensitivity, leniency and attention.
 pub struct SimulatedPanel {
-    /// How clear each recording's sound is, from 0 to 1, by the fingerprint of what is played.
-    quality: HashMap<[u8; 32], f64>,
+    /// How likely an ordinary listener calls each recording correct, by the fingerprint of what is
+    /// played.
+    likely: HashMap<[u8; 32], f64>,
 }
 
 /// One simulated listener.
@@ -47,15 +48,15 @@ impl SimulatedPanel {
         let tokens = workspace
             .store()
             .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
-        let mut quality = HashMap::new();
+        let mut likely = HashMap::new();
         for token in tokens {
             let known = token.key.file.as_ref().and_then(|file| truth.get(file));
             let wav = files::read(&workspace.prepared(&token.prepared.sha256))?;
             if let (Some(known), Some(sound)) = (known, fingerprint(&wav)) {
-                quality.insert(sound, *known);
+                likely.insert(sound, *known);
             }
         }
-        Ok(Self { quality })
+        Ok(Self { likely })
     }
 
     /// How the listener with that number hears: the same every time.
@@ -88,11 +89,11 @@ pub struct SimulatedListener<'p> {
 impl SimulatedListener<'_> {
     /// What she says of a sound, and how long she takes, in milliseconds.
     pub fn judge(&mut self, sound: &[u8]) -> (Judgement, u32) {
-        let quality = fingerprint(sound).and_then(|print| self.panel.quality.get(&print));
+        let likely = fingerprint(sound).and_then(|print| self.panel.likely.get(&print));
         let ears = &mut self.ears;
         let attends = ears.chance.random_bool(ears.attention);
-        let correct = match quality {
-            Some(quality) if attends => ears.hears_correct(*quality),
+        let correct = match likely {
+            Some(likely) if attends => ears.hears_correct(*likely),
             _ => ears.chance.random_bool(0.5),
         };
         let rt_ms = if attends {
@@ -112,8 +113,10 @@ impl SimulatedListener<'_> {
 }
 
 impl Ears {
-    fn hears_correct(&mut self, quality: f64) -> bool {
-        let logit = SLOPE * self.sensitivity * (quality - 0.5) + self.leniency;
+    /// The log odds of an ordinary listener, stretched by her sensitivity, shifted by her leniency.
+    fn hears_correct(&mut self, likely: f64) -> bool {
+        let likely = likely.clamp(1.0 - CLEAREST, CLEAREST);
+        let logit = self.sensitivity * (likely / (1.0 - likely)).ln() + self.leniency;
         self.chance.random_bool(1.0 / (1.0 + (-logit).exp()))
     }
 }
