@@ -258,6 +258,21 @@ fn the_methods_count_what_was_done() {
 }
 
 #[test]
+fn children_stand_by_cohort_in_the_order_of_the_study() {
+    let mut record = record();
+    record.settings.cohorts.reverse();
+    let parsed = elements(&page_of(&findings(&record)));
+    let cards = parsed
+        .iter()
+        .filter(|e| e.name == "a" && e.attributes["href"].starts_with("#c"));
+    let codes: Vec<&str> = cards
+        .map(|e| e.text.as_str())
+        .filter(|text| text.starts_with('C') && text.len() == 3)
+        .collect();
+    assert_eq!(codes, ["C03", "C04", "C01", "C02"]);
+}
+
+#[test]
 fn whoever_is_left_out_is_named_with_the_reason() {
     let found = heard_round();
     let parsed = elements(&page_of(&found));

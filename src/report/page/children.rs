@@ -11,7 +11,6 @@ use crate::analysis::ChangeFinding;
 use crate::analysis::Outcome;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
-use crate::study::TokenTable;
 use crate::study::Use;
 use crate::study::plan::WordSet;
 
@@ -54,30 +53,37 @@ pub(super) fn children(found: &RoundFindings) -> Vec<Child> {
 /// The graphs of the treated children, by cohort.
 pub(super) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
     let days = Days::of(&found.tokens);
-    codes(&found.tokens, Use::Scored)
+    codes(found, Use::Scored)
         .iter()
         .map(|(code, cohort)| graphs::graph(&found.outcome, code, cohort.clone(), &days))
         .collect()
 }
 
 /// Codes with their cohorts, sorted by cohort in the study's order, then by code.
-pub(super) fn codes(tokens: &TokenTable, use_: Use) -> Vec<(String, Option<String>)> {
-    let mut known: Vec<(Option<u32>, &str)> = tokens
+pub(super) fn codes(found: &RoundFindings, use_: Use) -> Vec<(String, Option<String>)> {
+    let tokens = &found.tokens;
+    let place = |cohort: &str| {
+        let mut known = found.study.cohorts.iter();
+        known.position(|of| of.as_str() == cohort)
+    };
+    let mut known: Vec<(Option<usize>, &str, Option<&str>)> = tokens
         .rows
         .iter()
         .filter(|row| row.use_ == use_)
-        .map(|row| (row.cohort, tokens.children.name(row.child)))
+        .map(|row| {
+            let cohort = row.cohort.map(|cohort| tokens.cohorts.name(cohort));
+            (
+                cohort.and_then(place),
+                tokens.children.name(row.child),
+                cohort,
+            )
+        })
         .collect();
     known.sort_unstable();
     known.dedup_by(|a, b| a.1 == b.1);
     known
         .into_iter()
-        .map(|(cohort, code)| {
-            (
-                code.to_owned(),
-                cohort.map(|c| tokens.cohorts.name(c).to_owned()),
-            )
-        })
+        .map(|(_, code, cohort)| (code.to_owned(), cohort.map(str::to_owned)))
         .collect()
 }
 

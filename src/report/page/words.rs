@@ -116,7 +116,7 @@ fn children(n: usize) -> String {
 
 /// The peers in a sentence.
 pub(super) fn peers(found: &RoundFindings) -> Option<String> {
-    let n = super::children::codes(&found.tokens, Use::Peer).len();
+    let n = super::children::codes(found, Use::Peer).len();
     let band = super::graphs::band(&found.outcome)?;
     let (low, high) = (percent(band.low), percent(band.high));
     let range = if low == high {
@@ -166,8 +166,8 @@ fn material(found: &RoundFindings) -> String {
         .iter()
         .filter(|row| row.use_ == Use::Scored)
         .count();
-    let peers = super::children::codes(&found.tokens, Use::Peer).len();
-    let treated = super::children::codes(&found.tokens, Use::Scored).len();
+    let peers = super::children::codes(found, Use::Peer).len();
+    let treated = super::children::codes(found, Use::Scored).len();
     let peer_tokens = found.tokens.rows.len() - scored;
     let mut sessions: Vec<(u32, u32)> = found
         .tokens
