@@ -56,5 +56,6 @@ mod simulated_round;
 mod sound;
 mod store;
 mod support;
+mod threads;
 mod tidy;
 mod verify;
