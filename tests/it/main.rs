@@ -57,5 +57,6 @@ mod simulated_round;
 mod sound;
 mod store;
 mod support;
+mod threads;
 mod tidy;
 mod verify;

@@ -15,6 +15,7 @@ mod randomisation;
 mod reliable;
 mod smd;
 mod tau_u;
+mod two_groups;
 
 pub use autocorrelation::lag1_autocorrelation;
 pub use hedges::Hedges;
@@ -26,8 +27,6 @@ pub use nap::Nap;
 pub use nap::nap;
 pub use nap::nap_value;
 pub use permutation::PermutationTest;
-pub use permutation::TwoGroups;
-pub use permutation::two_group_test;
 pub use pnd::pnd;
 pub use randomisation::Alternation;
 pub use randomisation::Order;
@@ -42,6 +41,8 @@ pub use smd::Smd;
 pub use smd::smd_baseline;
 pub use smd::smd_pooled;
 pub use tau_u::tau_u;
+pub use two_groups::TwoGroups;
+pub use two_groups::two_group_test;
 
 /// Which direction is hoped for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
