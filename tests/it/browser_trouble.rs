@@ -138,16 +138,19 @@ async fn the_sitting_goes_on_at_the_same_place_in_another_browser() {
 #[tokio::test]
 async fn a_word_during_which_the_output_sleeps_does_not_count_as_heard() {
     let (study, _server, browser) = begun().await;
-    // The page itself puts the output to sleep while the word sounds: it may be over before a
-    // driver could.
     browser
-        .js("const nodes = AudioBufferSourceNode.prototype;
-             const start = nodes.start;
-             nodes.start = function (at) {
-               start.call(this, at);
+        .js("const proto = AudioBufferSourceNode.prototype;
+             const start = proto.start;
+             proto.start = function (when) {
+               start.call(this, when);
                if (this.loop) return;
-               nodes.start = start;
-               setTimeout(() => this.context.suspend(), 100);
+               proto.start = start;
+               const { context } = this;
+               const sleep = setInterval(() => {
+                 if (context.currentTime < when + 0.2) return;
+                 clearInterval(sleep);
+                 context.suspend();
+               }, 5);
              };")
         .await;
     browser.press(key::SPACE).await;
@@ -200,6 +203,72 @@ async fn a_browser_that_keeps_nothing_still_sends_every_answer() {
     browser.all_saved().await;
     browser.close().await;
     assert_kept_in_order(&study, 2);
+}
+
+/// Trouble at random places of a whole sitting; `FAIRHEARING_TROUBLES` sets how often (usually 6).
+#[tokio::test]
+async fn trouble_at_random_places_loses_nothing_and_doubles_nothing() {
+    let troubles: u32 =
+        std::env::var("FAIRHEARING_TROUBLES").map_or(6, |count| count.parse().unwrap());
+    let study = Study::with()
+        .words(troubles.div_ceil(4))
+        .practice(0)
+        .warm_ups(0)
+        .checks(0)
+        .repeats(0.0)
+        .sealed();
+    let mut server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    let mut chance = 20_250_602_u64;
+    let mut acknowledged = Vec::new();
+    while browser.hear().await {
+        chance = chance
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        let host = server.host().to_owned();
+        let trouble = (chance >> 33) % 4;
+        if trouble == 0 {
+            server.kill();
+        }
+        let right = (chance >> 40) % 2 == 1;
+        browser
+            .press(if right { key::RIGHT } else { key::LEFT })
+            .await;
+        match trouble {
+            0 => server = Server::start_on(&study.folder(), &host),
+            1 => {
+                server.kill();
+                browser.go("about:blank").await;
+                server = Server::start_on(&study.folder(), &host);
+                browser.go(&format!("{}/listen", server.address)).await;
+            }
+            2 => browser.client.refresh().await.unwrap(),
+            _ => {}
+        }
+        browser.until("return !document.getElementById('sitting') || !document.querySelector('[data-kept=saved]').hidden").await;
+        acknowledged.push(right);
+        assert_eq!(
+            study.judgements().len(),
+            acknowledged.len(),
+            "trouble {trouble}"
+        );
+        if browser
+            .js("return !document.getElementById('sitting')")
+            .await
+            == json!(true)
+        {
+            break;
+        }
+    }
+    browser.close().await;
+    assert_kept_in_order(&study, acknowledged.len());
+    assert!(acknowledged.len() >= troubles as usize);
+    let right = study.judgements()[0].answer;
+    for (row, pressed) in study.judgements().iter().zip(&acknowledged) {
+        assert_eq!(row.answer == right, *pressed == acknowledged[0]);
+    }
 }
 
 /// The first `count` words of the sitting, and no others, have one judgement each, in order.

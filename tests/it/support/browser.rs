@@ -34,6 +34,8 @@ pub(crate) mod key {
 /// A browser and its driver; both end when this is closed or dropped.
 pub(crate) struct Browser {
     driver: Child,
+    /// The browser's own process, as its driver tells it.
+    process: Option<u64>,
     /// The browser.
     pub(crate) client: Client,
 }
@@ -96,7 +98,15 @@ impl Browser {
             .connect(&format!("http://127.0.0.1:{port}"))
             .await
             .unwrap();
-        Self { driver, client }
+        let told = client
+            .capabilities()
+            .and_then(|told| told.get("goog:processID"));
+        let process = told.and_then(Value::as_u64);
+        Self {
+            driver,
+            process,
+            client,
+        }
     }
 
     /// Goes to an address.
@@ -169,7 +179,13 @@ impl Browser {
 
 impl Drop for Browser {
     fn drop(&mut self) {
-        // Asked kindly, the driver takes its browser with it.
+        // A test that failed has not closed its browser, and the driver does not take it along.
+        if let Some(process) = self.process {
+            let _ = Command::new("kill")
+                .arg(process.to_string())
+                .stderr(Stdio::null())
+                .status();
+        }
         let _ = Command::new("kill")
             .arg(self.driver.id().to_string())
             .status();

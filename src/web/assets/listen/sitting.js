@@ -78,7 +78,7 @@ function render() {
 
 function label() {
   if (playing) return "listening";
-  if (!heard.answer) return "hear";
+  if (heard.endedAt === null) return "hear";
   return queue.hasNext ? "next" : "last";
 }
 
@@ -215,6 +215,12 @@ for (const button of acts.keys()) {
     // A pointer leaves no focus behind, so that the space bar then does what it says.
     if (event.detail > 0) button.blur();
     press(button, event.timeStamp);
+  });
+}
+
+for (const summary of page.querySelectorAll("summary")) {
+  summary.addEventListener("click", (event) => {
+    if (event.detail > 0) summary.blur();
   });
 }
 
