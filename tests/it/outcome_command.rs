@@ -133,7 +133,7 @@ fn treated_and_untreated_words_stand_apart_and_sentences_can_be_read() {
     assert_eq!(rise["verdict"], "improved");
     let sentence = rise["sentence"].as_str().unwrap();
     assert!(
-        sentence.starts_with("From 20% to 80%: a rise of 60 points ("),
+        sentence.starts_with("From 20% to 80% correct: a rise of 60 points ("),
         "{sentence}"
     );
     assert_eq!(found["sessions"][0]["tokens"], 10);
@@ -166,7 +166,7 @@ fn fewer_than_three_sessions_speak_of_these_recordings_only() {
     let sentence = rise["sentence"].as_str().unwrap();
     assert!(sentence.contains("between these recordings"), "{sentence}");
     assert!(
-        sentence.contains("three sessions in each phase would settle more"),
+        sentence.contains("three in each phase would settle more"),
         "{sentence}"
     );
 }
@@ -272,6 +272,15 @@ fn none_and_one_judgement_have_reasons_and_no_intervals() {
     .json();
     assert_eq!(found["sessions"][0]["proportion_correct"], Value::Null);
     assert_eq!(found["changes"].as_array().unwrap().len(), 0);
+    let reason = found["reasons"]["changes"].as_str().unwrap();
+    assert!(reason.contains("no child has judged sessions"), "{reason}");
+    for command in ["agreement", "consensus"] {
+        let text = run(&[command, "-"], "item,rater,value\n").out;
+        assert_eq!(
+            text,
+            "There are no judgements, so there is nothing to compute.\n"
+        );
+    }
     let one = "item,rater,value\nt1,L1,1\n";
     let found = run(&["outcome", "-", "--tokens", &path, "--json"], one).json();
     assert_eq!(found["sessions"][0]["proportion_correct"], 1.0);
@@ -282,6 +291,12 @@ fn none_and_one_judgement_have_reasons_and_no_intervals() {
     let found = run(&["outcome", "-", "--tokens", &path, "--json"], two).json();
     assert_eq!(found["changes"][0]["verdict"], "cannot_tell");
     assert_eq!(found["changes"][0]["ci"], Value::Null);
+    let sentence = found["changes"][0]["sentence"].as_str().unwrap();
+    assert_eq!(
+        sentence,
+        "From 100% to 0% correct: a fall of 100 points. How sure that is cannot be told: only one listener judged, \
+         so nothing is known of how another would judge. Judgements by more listeners would settle it."
+    );
 }
 
 #[test]

@@ -87,7 +87,7 @@ fn change(view: &View<'_>, sides: &Sides, options: &OutcomeOptions) -> ChangeFin
         these_days
     };
     let scores = PhaseScores::new(view, sides);
-    let difference = scores.difference();
+    let means = scores.means();
     if let Err(refusal) = judged_by {
         for field in ["ci", "mdc95", "beyond_mdc", "verdict"] {
             reasons.say(field, refusal);
@@ -115,6 +115,7 @@ fn change(view: &View<'_>, sides: &Sides, options: &OutcomeOptions) -> ChangeFin
             options,
         },
         judged_by,
+        means,
     );
     let tables = view.joined.tokens;
     ChangeFinding {
@@ -124,9 +125,9 @@ fn change(view: &View<'_>, sides: &Sides, options: &OutcomeOptions) -> ChangeFin
         words: view.words,
         sessions_from: sides.from.len(),
         sessions_to: sides.to.len(),
-        mean_from: Some(scores.mean_from()),
-        mean_to: Some(scores.mean_to()),
-        difference: Some(difference),
+        mean_from: means.map(|[before, _]| before),
+        mean_to: means.map(|[_, after]| after),
+        difference: means.map(|[before, after]| after - before),
         ci: judged_by.ok().map(|i| [i.low, i.high]),
         ci_these_days: these_days.ok().map(|i| [i.low, i.high]),
         mdc95: judged_by.ok().map(|i| i.mdc95),
@@ -150,12 +151,14 @@ struct Judging<'a> {
 fn judged(
     judging: &Judging<'_>,
     interval: Result<ChangeInterval, IntervalError>,
+    means: Option<[f64; 2]>,
 ) -> (&'static str, String) {
     let smallest_change = judging.options.smallest_change;
     let (round, interval) = match (judging.view.round.as_ref(), interval) {
         (Ok(round), Ok(interval)) => (round, interval),
-        (Err(refusal), _) => return (word(Verdict::CannotTell), sentence::unknown(*refusal)),
-        (_, Err(refusal)) => return (word(Verdict::CannotTell), sentence::unknown(refusal)),
+        (Err(&refusal), _) | (_, Err(refusal)) => {
+            return (word(Verdict::CannotTell), sentence::unknown(means, refusal));
+        }
     };
     let limits = [interval.low, interval.high];
     let verdict = verdict(interval.difference, limits, interval.mdc95, smallest_change);
@@ -164,9 +167,11 @@ fn judged(
         verdict,
         means: interval.means,
         limits,
+        confidence: judging.options.confidence,
         mdc95: interval.mdc95,
         smallest_change,
         reading: judging.reading,
+        sessions: [judging.sides.from.len(), judging.sides.to.len()],
         settling,
     };
     (word(verdict), sentence::sentence(&said))
@@ -236,16 +241,11 @@ impl PhaseScores {
         }
     }
 
-    fn mean_from(&self) -> f64 {
-        self.from.iter().sum::<f64>() / self.from.len() as f64
-    }
-
-    fn mean_to(&self) -> f64 {
-        self.to.iter().sum::<f64>() / self.to.len() as f64
-    }
-
-    fn difference(&self) -> f64 {
-        self.mean_to() - self.mean_from()
+    /// The mean of each side; nothing where a session has no score.
+    fn means(&self) -> Option<[f64; 2]> {
+        let mean = |scores: &[f64]| scores.iter().sum::<f64>() / scores.len() as f64;
+        let means = [mean(&self.from), mean(&self.to)];
+        means.iter().all(|mean| mean.is_finite()).then_some(means)
     }
 
     /// NAP with sessions resampled and each score moved by its own error; the same seed gives each child its own stream.

@@ -83,7 +83,6 @@ pub fn outcome(
 ) -> Result<Outcome, Invalid> {
     let joined = Joined::new(ratings, tokens)?;
     let mut reasons = Reasons::new();
-    joined.check_phases(options, &mut reasons);
     let everyone = vec![1.0; ratings.raters.len()];
     let Some(panel) = panel else {
         let found = one_panel(&joined, &everyone, options);
@@ -116,6 +115,16 @@ fn whole(
     options: &OutcomeOptions,
     mut reasons: Reasons,
 ) -> Result<Outcome, Invalid> {
+    joined.check_phases(options, &mut reasons);
+    if found.changes.is_empty() && reasons.of("changes").is_none() {
+        reasons.say(
+            "changes",
+            format!(
+                "no child has judged sessions both in `{}` and in `{}`",
+                options.baseline, options.treatment
+            ),
+        );
+    }
     let judged = found
         .changes
         .iter()

@@ -8,9 +8,9 @@ use crate::stats::interval::Reading;
 use crate::stats::interval::Round;
 
 /// More than these nobody can ask for (ours).
-const MOST_LISTENERS: u32 = 60;
-const MOST_WORDS: u32 = 100;
-const MOST_SESSIONS: u32 = 12;
+pub(super) const MOST_LISTENERS: u32 = 60;
+pub(super) const MOST_WORDS: u32 = 100;
+pub(super) const MOST_SESSIONS: u32 = 12;
 
 /// How many more of one kind, the others as they are, would settle it if the difference stays; nothing where none would.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -2,7 +2,9 @@
 
 use std::fmt::Write;
 
+use super::columns::NO_JUDGEMENTS;
 use super::columns::columns;
+use super::columns::counted;
 use super::columns::header;
 use super::columns::interval;
 use super::columns::number;
@@ -27,11 +29,14 @@ pub fn agreement(found: &Agreement) -> String {
 }
 
 fn whole(found: &Agreement) -> String {
+    if found.values == 0 {
+        return NO_JUDGEMENTS.to_owned();
+    }
     let mut text = format!(
-        "{} judgements of {} items by {} raters{}; categories: {}\n\n",
-        found.values,
-        found.items,
-        found.raters,
+        "{} of {} by {}{}; categories: {}\n\n",
+        counted(found.values, "judgement"),
+        counted(found.items, "item"),
+        counted(found.raters, "rater"),
         if found.complete {
             ", complete"
         } else {

@@ -27,6 +27,15 @@ pub(super) fn columns(rows: &[Vec<String>]) -> String {
     text
 }
 
+/// A number of things: "1 item", "2 items".
+pub(super) fn counted(count: usize, noun: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {noun}{plural}")
+}
+
+/// What every command prints, instead of tables of dashes, where it was given a header and no judgement.
+pub(super) const NO_JUDGEMENTS: &str = "There are no judgements, so there is nothing to compute.\n";
+
 /// A coefficient to three places, halves away from zero; a dash where there is none.
 pub(super) fn number(value: Option<f64>) -> String {
     let Some(value) = value else {

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::columns::NO_JUDGEMENTS;
 use super::columns::columns;
 use super::columns::header;
 use super::columns::interval;
@@ -11,6 +12,9 @@ use crate::analysis::Consensus;
 
 /// A consensus as a readable table: every item, then every rater.
 pub fn consensus(found: &Consensus) -> String {
+    if found.items.is_empty() {
+        return NO_JUDGEMENTS.to_owned();
+    }
     let mut items = vec![header([
         "Item",
         "judgements",
@@ -28,12 +32,7 @@ pub fn consensus(found: &Consensus) -> String {
             interval(Some(item.ci)),
             item.majority.clone(),
             number(item.posterior),
-            if item.contested {
-                "listeners disagreed"
-            } else {
-                ""
-            }
-            .to_owned(),
+            if item.contested { "contested" } else { "" }.to_owned(),
         ]);
     }
     let mut raters = vec![header([
@@ -69,6 +68,9 @@ pub fn consensus(found: &Consensus) -> String {
             "not converged"
         },
     );
+    if found.items.iter().any(|item| item.contested) {
+        text.push_str("Contested: the interval of the item's share holds one half.\n");
+    }
     for caution in &found.cautions {
         let _ = writeln!(text, "{caution}");
     }

@@ -22,12 +22,16 @@ pub fn outcome(found: &Outcome) -> String {
     for change in &found.changes {
         text.push_str(&one_change(change));
     }
-    // Writing to a String cannot fail.
-    let _ = writeln!(
-        text,
-        "\nBy chance alone, at most {:.1} of these children would be called improved without being so.",
-        found.false_improved_expected
-    );
+    if found.changes.is_empty() {
+        text.push_str("\nNone: the reason stands below.\n");
+    } else {
+        // Writing to a String cannot fail.
+        let _ = writeln!(
+            text,
+            "\nBy chance alone, at most {:.1} of these children would be called improved without being so.",
+            found.false_improved_expected
+        );
+    }
     text.push_str(&cohorts(found));
     if let Some(panels) = &found.panels {
         let weighted = panels

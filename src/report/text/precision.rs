@@ -3,12 +3,17 @@
 use std::fmt::Write;
 
 use super::columns::columns;
+use super::columns::counted;
 use super::columns::number;
 use super::columns::percent;
 use crate::analysis::Precision;
 
 /// Precision as a readable table: components, forecast, and the panels that reach what was asked for.
 pub fn precision(found: &Precision) -> String {
+    if found.components.is_empty() {
+        return "There are no two judgements to compare, so there is nothing to forecast from.\n"
+            .to_owned();
+    }
     let mut text = String::from("Where the variance of a judgement comes from\n\n");
     let mut rows = vec![["", "variance", "share"].map(str::to_owned).to_vec()];
     rows.extend(found.components.iter().map(|component| {
@@ -46,7 +51,7 @@ pub fn precision(found: &Precision) -> String {
     for row in found.reached_by.iter().flatten() {
         let panel = row.listeners.map_or_else(
             || "no panel reaches it".to_owned(),
-            |listeners| format!("{listeners} listeners"),
+            |listeners| counted(listeners as usize, "listener"),
         );
         let _ = writeln!(
             text,
