@@ -1,9 +1,14 @@
 //! What a listener does, act by act: what she would notice, and what is then in the store.
 
+use std::collections::BTreeSet;
+
+use fairhearing::app;
+use fairhearing::app::Now;
 use fairhearing::app::listening::ListeningError;
 use fairhearing::app::listening::Stage;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
+use fairhearing::study::PresentationKind;
 use fairhearing::study::SetAside;
 
 use crate::support::Labels;
@@ -143,4 +148,42 @@ fn a_barred_child_is_never_heard() {
     });
     // The six words of the other child, one of them again, one check, one to warm up, one to practise.
     assert_eq!(asked, 6 + 1 + 1 + 1 + 1);
+}
+
+#[test]
+fn a_further_sitting_plays_other_words_and_one_receipt_stands_at_the_end() {
+    let study = Study::with()
+        .words(5)
+        .checks(3)
+        .tokens_per_sitting(12)
+        .repeat_distance(2)
+        .sittings(2)
+        .sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    listener.judge_all(|_| Correct);
+    assert!(matches!(listener.stage(), Stage::WhatToJudge { .. }));
+    listener.begin_again();
+    listener.judge_all(|_| Distorted);
+    assert_eq!(listener.stage(), Stage::Closing);
+    listener.finish();
+
+    // 20 scored words: 12 in the first sitting, the other 8 in the second.
+    let round = &study.round.as_ref().unwrap().round;
+    app::close(&study.workspace, round, Now::read()).unwrap();
+    app::unlock(&study.workspace, round, Now::read()).unwrap();
+    let unlocked = app::unlocked(&study.workspace, round).unwrap();
+    let record = app::record(&study.workspace, &unlocked).unwrap();
+    let of = |kind| {
+        record
+            .presentations
+            .iter()
+            .filter(move |row| row.kind == kind)
+    };
+    let main: BTreeSet<_> = of(PresentationKind::Main).map(|row| &row.token).collect();
+    let checks: BTreeSet<_> = of(PresentationKind::Check).map(|row| &row.token).collect();
+    assert_eq!((main.len(), of(PresentationKind::Main).count()), (20, 20));
+    assert_eq!(checks.len(), of(PresentationKind::Check).count());
+    let verified = app::verify(&study.workspace, &[]).unwrap();
+    assert_eq!(verified.findings, Vec::<String>::new());
 }

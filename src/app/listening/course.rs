@@ -66,7 +66,7 @@ pub enum Stage {
     },
     /// She judges: practice, then the sitting itself.
     Sitting,
-    /// Every word was judged; the closing questions come.
+    /// Every word was judged, in all sittings; the closing questions come.
     Closing,
     /// All is done.
     Done {
@@ -212,21 +212,25 @@ fn stage(
             .ok_or(ListeningError::NotHere)?;
         return Ok(Stage::SoundCheck { sample });
     }
-    if enrolment.instructed_ms.is_none() {
+    if sitting.ended_ms.is_none() && !is_drawn(&places) {
         return Ok(Stage::WhatToJudge {
             examples: examples(&places, tokens),
         });
     }
     Ok(if sitting.ended_ms.is_none() && is_to_be_heard(&places) {
         Stage::Sitting
-    } else if places
-        .iter()
-        .any(|place| place.kind == PresentationKind::Main)
-    {
+    } else if is_drawn(&places) || sittings.len() > 1 {
         Stage::Closing
     } else {
         Stage::NothingLeft
     })
+}
+
+/// Whether a sitting has more than what is played before its first question.
+pub(super) fn is_drawn(places: &[PresentationRow]) -> bool {
+    places
+        .iter()
+        .any(|place| place.kind != PresentationKind::Example)
 }
 
 /// Whether anything but examples is still to be heard in a sitting.
@@ -345,18 +349,19 @@ pub fn finish(
     })
 }
 
-/// Ends a sitting in which nothing is to be heard any more.
+/// Ends a sitting in which nothing is to be heard any more. Says whether it was still under way.
 pub(super) fn end(
     writing: &crate::store::Writing<'_>,
     code: &ListenerCode,
     sitting: &SittingRow,
     now: Now,
-) -> Result<(), ListeningError> {
-    if writing.end_sitting(sitting.id, "done", now.ms())? {
+) -> Result<bool, ListeningError> {
+    let ended = writing.end_sitting(sitting.id, "done", now.ms())?;
+    if ended {
         let body = json!({"sitting": sitting.stream, "listener": code, "why": "done"});
         log::append(writing, now, "sitting over", &body)?;
     }
-    Ok(())
+    Ok(ended)
 }
 
 fn unreadable(error: &serde_json::Error) -> ListeningError {

@@ -1,10 +1,12 @@
 //! Drawing a sitting: which words this listener hears, in which order, under which names.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use serde_json::json;
 
 use super::ListeningError;
+use super::course;
 use super::entry::Listening;
 use crate::app::AppError;
 use crate::app::Now;
@@ -93,19 +95,17 @@ pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
         if enrolment.sound_check_ms.is_none() {
             return Err(ListeningError::OutOfOrder);
         }
-        if enrolment.instructed_ms.is_some() {
-            return Ok(());
-        }
-        writing.note_step(enrolment.id, Step::Instructed, "", now.ms())?;
-        log::append(
-            writing,
-            now,
-            "instructed",
-            &json!({"listener": enrolment.code}),
-        )?;
-        give_back_idle(writing, &listening, now)?;
         let sittings = writing.sittings_of(enrolment.id)?;
         let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
+        if sitting.ended_ms.is_some() || course::is_drawn(&writing.presentations_of(sitting.id)?) {
+            return Ok(());
+        }
+        if enrolment.instructed_ms.is_none() {
+            writing.note_step(enrolment.id, Step::Instructed, "", now.ms())?;
+            let body = json!({"listener": enrolment.code});
+            log::append(writing, now, "instructed", &body)?;
+        }
+        give_back_idle(writing, &listening, now)?;
         writing.touch_sitting(sitting.id, now.ms())?;
         draw(writing, &listening, sitting, now)
     })
@@ -152,11 +152,12 @@ fn draw(
     let places = size(plan.sitting.tokens);
     let planned = plan.listeners.judgements_per_token;
     let main = chosen(&candidates, places, planned, &mut chance);
-    let slots = if main.is_empty() {
-        Vec::new()
-    } else {
-        order(listening, &tokens, &main, &mut chance)?
-    };
+    if main.is_empty() {
+        course::end(writing, &listening.enrolment.code, sitting, now)?;
+        return Ok(());
+    }
+    let unheard = unheard(writing, listening, &tokens)?;
+    let slots = order(listening, &tokens, &unheard, &main, &mut chance)?;
     let by_number = by_number(&tokens);
     let slots: Vec<_> = slots
         .iter()
@@ -164,6 +165,26 @@ fn draw(
         .collect();
     let first = next_place(&writing.presentations_of(sitting.id)?);
     add_places(writing, listening, sitting.into(), first, &slots, now)
+}
+
+/// The words that are not scored and were not asked of this listener in an earlier sitting.
+fn unheard<'t>(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    tokens: &'t [RoundTokenRow],
+) -> Result<Vec<&'t RoundTokenRow>, ListeningError> {
+    let mut heard = BTreeSet::new();
+    for sitting in writing.sittings_of(listening.enrolment.id)? {
+        let places = writing.presentations_of(sitting.id)?;
+        let asked = places
+            .iter()
+            .filter(|place| place.kind != PresentationKind::Example);
+        heard.extend(asked.map(|place| place.token));
+    }
+    Ok(tokens
+        .iter()
+        .filter(|token| token.stratum.is_none() && !heard.contains(&token.id))
+        .collect())
 }
 
 fn chosen(
@@ -184,13 +205,14 @@ fn chosen(
 fn order(
     listening: &Listening,
     tokens: &[RoundTokenRow],
+    unheard: &[&RoundTokenRow],
     main: &[Candidate],
     chance: &mut Chance,
 ) -> Result<Vec<Slot>, ListeningError> {
     let sitting = &listening.plan.sitting;
     let words = words(tokens);
     let mut extras = |use_: Use, places: u32| {
-        let mut all: Vec<_> = tokens
+        let mut all: Vec<_> = unheard
             .iter()
             .filter(|token| token.use_ == use_)
             .map(|token| Extra {

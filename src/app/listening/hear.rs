@@ -75,11 +75,15 @@ pub(super) fn sitting_places(
     }
     let sittings = reading.sittings_of(listening.enrolment.id)?;
     let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
-    let mut places = reading.presentations_of(sitting.id)?;
+    Ok(asking(reading.presentations_of(sitting.id)?))
+}
+
+/// The places that ask something, those left out that will never be heard.
+pub(super) fn asking(mut places: Vec<PresentationRow>) -> Vec<PresentationRow> {
     places.retain(|place| {
         place.kind != PresentationKind::Example && place.state != PresentationState::Dropped
     });
-    Ok(places)
+    places
 }
 
 /// Where a sitting has come to.

@@ -260,10 +260,16 @@ fn end_if_done(
             )
     });
     let sittings = writing.sittings_of(listening.enrolment.id)?;
-    match sittings.iter().find(|sitting| sitting.id == place.sitting) {
-        Some(sitting) if !waits => course::end(writing, &listening.enrolment.code, sitting, now),
-        _ => Ok(()),
+    let own = sittings.iter().find(|sitting| sitting.id == place.sitting);
+    let Some(sitting) = own.filter(|_| !waits) else {
+        return Ok(());
+    };
+    let ended = course::end(writing, &listening.enrolment.code, sitting, now)?;
+    // The next sitting waits for her, if the plan lets her do another.
+    if ended && sitting.number < listening.plan.listeners.sittings {
+        draw::make_room(writing, listening, now)?;
     }
+    Ok(())
 }
 
 fn recorded(
@@ -276,11 +282,17 @@ fn recorded(
     } else {
         None
     };
-    let places = hear::sitting_places(writing, listening)?;
     Ok(Recorded {
         feedback,
-        place: hear::progress(&places),
+        place: place_of(writing, place)?,
     })
+}
+
+/// Where the sitting of a presentation has come to.
+fn place_of(writing: &Writing<'_>, place: &PresentationRow) -> Result<Place, ListeningError> {
+    Ok(hear::progress(&hear::asking(
+        writing.presentations_of(place.sitting)?,
+    )))
 }
 
 fn token_of(
@@ -323,8 +335,7 @@ pub fn set_aside(
             _ => put_aside(writing, &listening, &place, reason, now)?,
         }
         end_if_done(writing, &listening, &place, now)?;
-        let places = hear::sitting_places(writing, &listening)?;
-        Ok(hear::progress(&places))
+        place_of(writing, &place)
     })
 }
 

@@ -83,6 +83,13 @@ impl Listener {
         listening::begin(&self.workspace, &self.cookie, now).unwrap();
     }
 
+    /// Reads again what to judge: the next sitting is drawn.
+    #[track_caller]
+    pub(crate) fn begin_again(&mut self) {
+        let now = self.now();
+        listening::begin(&self.workspace, &self.cookie, now).unwrap();
+    }
+
     /// The current presentation and those that may be loaded ahead.
     #[track_caller]
     pub(crate) fn ahead(&mut self) -> Vec<Presented> {
