@@ -23,6 +23,7 @@ pub mod session;
 pub mod sums;
 
 pub use change::ChangeInterval;
+pub use change::Contrast;
 pub use change::Reading;
 pub use components::Components;
 pub use forecast::Design;
