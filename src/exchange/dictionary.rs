@@ -350,7 +350,7 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     ),
 ];
 
-/// The data dictionary of an export as CSV: `columns` explain the files beside [`COLUMNS`].
+/// The data dictionary of an export as CSV: `columns` explain the files beside those of every round.
 pub fn write_dictionary<'a>(columns: impl Iterator<Item = Explained<'a>>) -> Vec<u8> {
     let mut table = Table::new(&["file", "column", "meaning", "unit", "allowed", "missing"]);
     for (file, column, meaning, unit, allowed) in COLUMNS.iter().copied().chain(columns) {

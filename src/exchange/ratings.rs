@@ -119,7 +119,11 @@ fn refuse_double_keys(
     ratings: &Ratings,
     mut keys: Vec<(u32, u32, PresentationKind, u64)>,
 ) -> Result<(), Problems> {
-    keys.sort_unstable();
+    // Rows mostly come item by item: a stable sort finds that, and the few of each item are soon in order.
+    keys.sort_by_key(|key| key.0);
+    for item in keys.chunk_by_mut(|a, b| a.0 == b.0) {
+        item.sort_unstable();
+    }
     let mut twice: Vec<_> = keys
         .windows(2)
         .filter_map(|pair| match pair {

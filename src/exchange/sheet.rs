@@ -51,7 +51,6 @@ impl<R: Read> Sheet<R> {
         let mut csv = ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
-            .trim(csv::Trim::All)
             .from_reader(source);
         let mut first = ByteRecord::new();
         let read = csv
@@ -67,7 +66,7 @@ impl<R: Read> Sheet<R> {
         }
         let header = first
             .iter()
-            .map(|cell| std::str::from_utf8(cell).map(str::to_lowercase))
+            .map(|cell| std::str::from_utf8(cell.trim_ascii()).map(str::to_lowercase))
             .collect::<Result<Vec<_>, _>>()
             .map_err(|_| not_utf8(name).at_line(1))?;
         check_header(name, &header)?;
@@ -130,7 +129,7 @@ impl<R: Read> Sheet<R> {
                 break;
             }
             let line = record.position().map_or(0, csv::Position::line);
-            if record.iter().all(<[u8]>::is_empty) {
+            if record.iter().all(|cell| cell.trim_ascii().is_empty()) {
                 continue;
             }
             let mut notes = Notes {
@@ -185,7 +184,7 @@ impl<R: Read> Sheet<R> {
 impl Row<'_> {
     /// The value in a column, spaces around it left off; `None` where it is empty or the column is not there.
     pub(super) fn text(&self, column: Option<usize>) -> Option<&str> {
-        let raw = self.record.get(column?)?;
+        let raw = self.record.get(column?)?.trim_ascii();
         std::str::from_utf8(raw)
             .ok()
             .filter(|text| !text.is_empty())

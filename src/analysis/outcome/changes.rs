@@ -2,6 +2,7 @@
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha12Rng;
+use rayon::prelude::*;
 
 use super::super::Reasons;
 use super::super::effects::Phases;
@@ -36,6 +37,7 @@ pub(super) fn changes(view: &View<'_>, options: &OutcomeOptions) -> Vec<ChangeFi
     };
     let children = 0..view.joined.tokens.children.len();
     children
+        .into_par_iter()
         .filter_map(|child| {
             let child = u32::try_from(child).ok()?;
             let sides = Sides {
@@ -78,8 +80,11 @@ fn change(view: &View<'_>, sides: &Sides, options: &OutcomeOptions) -> ChangeFin
         Reading::TheseDays
     };
     let round = view.round.as_ref().map_err(|refusal| *refusal);
-    let interval =
-        |reading| round.and_then(|round| round.change(&sides.from, &sides.to, reading, level));
+    let contrast = round.and_then(|round| round.contrast(&sides.from, &sides.to));
+    let interval = |reading| match &contrast {
+        Ok(contrast) => contrast.interval(reading, level),
+        Err(refusal) => Err(*refusal),
+    };
     let these_days = interval(Reading::TheseDays);
     let judged_by = if reading == Reading::Child {
         interval(Reading::Child)

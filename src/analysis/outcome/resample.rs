@@ -31,12 +31,13 @@ pub(in crate::analysis) fn resampled_nap(
     if draws == 0 || from.values.is_empty() || to.values.is_empty() {
         return None;
     }
-    let mut earlier = vec![0.0; from.values.len()];
-    let mut later = vec![0.0; to.values.len()];
+    let (from, to) = (from.on_logits(), to.on_logits());
+    let mut earlier = vec![0.0; from.len()];
+    let mut later = vec![0.0; to.len()];
     let mut naps: Vec<f64> = (0..draws)
         .map(|_| {
-            redraw(from, &mut earlier, rng);
-            redraw(to, &mut later, rng);
+            redraw(&from, &mut earlier, rng);
+            redraw(&to, &mut later, rng);
             nap_value(&earlier, &later, better)
         })
         .collect();
@@ -45,18 +46,40 @@ pub(in crate::analysis) fn resampled_nap(
     Some([at_share(&naps, tail), at_share(&naps, 1.0 - tail)])
 }
 
-fn redraw(scores: &Scores<'_>, into: &mut [f64], rng: &mut impl Rng) {
-    let count = scores.values.len();
+/// A score as it is drawn: exact, or a logit with its error.
+#[derive(Clone, Copy)]
+enum Drawn {
+    Exact(f64),
+    Logit { mean: f64, error: f64 },
+}
+
+impl Scores<'_> {
+    fn on_logits(&self) -> Vec<Drawn> {
+        let errors = self.errors.iter().chain(std::iter::repeat(&0.0));
+        let scores = self.values.iter().zip(errors);
+        scores
+            .map(|(&value, &error)| {
+                if error > 0.0 {
+                    let mean = (value / (1.0 - value)).ln();
+                    Drawn::Logit { mean, error }
+                } else {
+                    Drawn::Exact(value)
+                }
+            })
+            .collect()
+    }
+}
+
+fn redraw(scores: &[Drawn], into: &mut [f64], rng: &mut impl Rng) {
     for place in into {
-        let drawn = rng.random_range(0..count);
-        let value = scores.values.get(drawn).copied().unwrap_or(f64::NAN);
-        let error = scores.errors.get(drawn).copied().unwrap_or(0.0);
-        *place = if error > 0.0 {
-            let deviate: f64 = rng.sample(StandardNormal);
-            let logit = (value / (1.0 - value)).ln() + error * deviate;
-            1.0 / (1.0 + (-logit).exp())
-        } else {
-            value
+        let drawn = rng.random_range(0..scores.len());
+        *place = match scores.get(drawn) {
+            Some(Drawn::Logit { mean, error }) => {
+                let deviate: f64 = rng.sample(StandardNormal);
+                1.0 / (1.0 + (-(mean + error * deviate)).exp())
+            }
+            Some(Drawn::Exact(value)) => *value,
+            None => f64::NAN,
         };
     }
 }

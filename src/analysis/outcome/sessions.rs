@@ -1,5 +1,7 @@
 //! Each session's accuracy with its interval, and what the majority makes of its tokens.
 
+use rayon::prelude::*;
+
 use super::super::Reasons;
 use super::OutcomeOptions;
 use super::SessionFinding;
@@ -9,6 +11,7 @@ use crate::stats::proportion::wilson;
 /// Every session of the view, in order.
 pub(super) fn sessions(view: &View<'_>, options: &OutcomeOptions) -> Vec<SessionFinding> {
     (0..view.joined.sessions.len())
+        .into_par_iter()
         .filter_map(|index| session(view, index, options))
         .collect()
 }

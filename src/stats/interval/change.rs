@@ -78,18 +78,19 @@ impl Round {
         reading: Reading,
         level: f64,
     ) -> Result<ChangeInterval, IntervalError> {
-        self.check(level)?;
-        let sides = [Side::new(self, from)?, Side::new(self, to)?];
-        let fewest = sides[0].sessions.len().min(sides[1].sessions.len());
-        if reading == Reading::Child && fewest < 2 {
-            return Err(IntervalError::TooFewSessions);
-        }
-        Contrast {
-            components: &self.components,
-            sides: &sides,
-            reading,
-        }
-        .interval(level)
+        self.contrast(from, to)?.interval(reading, level)
+    }
+
+    /// Two sets of a child's sessions, summed once for any number of readings.
+    ///
+    /// # Errors
+    /// [`IntervalError`] as for a session, or for an empty side.
+    pub fn contrast(&self, from: &[usize], to: &[usize]) -> Result<Contrast<'_>, IntervalError> {
+        self.check(0.95)?;
+        Ok(Contrast {
+            round: self,
+            sides: [Side::new(self, from)?, Side::new(self, to)?],
+        })
     }
 
     /// The standard error of a session's accuracy as far as no other session of the child shares it: √U of one session.
@@ -98,8 +99,9 @@ impl Round {
     /// [`IntervalError`] as for a session.
     pub fn unshared_error(&self, session: usize) -> Result<f64, IntervalError> {
         self.check(0.95)?;
-        let side = Side::new(self, &[session])?;
-        Ok(side.unshared(side.x, &self.components).sqrt())
+        let sums = self.sums(session)?;
+        let x = smoothed(sums.estimate, sums.tokens);
+        Ok(unshared(&[sums], x, &self.components).sqrt())
     }
 }
 
@@ -137,7 +139,7 @@ impl<'a> Side<'a> {
         Ok(Self {
             count,
             estimate,
-            x: Accuracy::new((estimate * tokens + 0.5) / (tokens + 1.0)),
+            x: smoothed(estimate, tokens),
             by_listener: mean(|s| &s.by_listener),
             by_word: mean(|s| &s.by_word),
             by_word_and_listener: mean(|s| &s.by_word_and_listener),
@@ -145,20 +147,8 @@ impl<'a> Side<'a> {
         })
     }
 
-    /// `U_i` at an accuracy.
     fn unshared(&self, at: Accuracy, components: &Components) -> f64 {
-        let v = at.variance();
-        let c_token = at.shared(components.r_token);
-        let c_listener = at.shared(components.r_listener);
-        let own_token = (c_token - at.shared(components.r_word)).max(0.0);
-        let own_listener = (c_listener - at.shared(components.r_listener_shared)).max(0.0);
-        let c_error = (v - c_token - c_listener).max(0.02 * v);
-        let sum: f64 = self
-            .sessions
-            .iter()
-            .map(|s| own_token / s.tokens + own_listener * s.s_listener + c_error * s.s_error)
-            .sum();
-        sum / (self.count * self.count)
+        unshared(&self.sessions, at, components)
     }
 
     /// `Σ_s` (`p̂_s` − `p̂_i`)².
@@ -168,6 +158,27 @@ impl<'a> Side<'a> {
             .map(|s| (s.estimate - self.estimate).powi(2))
             .sum()
     }
+}
+
+/// `x_i` of an estimate from so many tokens.
+fn smoothed(estimate: f64, tokens: f64) -> Accuracy {
+    Accuracy::new((estimate * tokens + 0.5) / (tokens + 1.0))
+}
+
+/// `U_i` of a set of sessions at an accuracy.
+fn unshared(sessions: &[&SessionSums], at: Accuracy, components: &Components) -> f64 {
+    let v = at.variance();
+    let c_token = at.shared(components.r_token);
+    let c_listener = at.shared(components.r_listener);
+    let own_token = (c_token - at.shared(components.r_word)).max(0.0);
+    let own_listener = (c_listener - at.shared(components.r_listener_shared)).max(0.0);
+    let c_error = (v - c_token - c_listener).max(0.02 * v);
+    let sum: f64 = sessions
+        .iter()
+        .map(|s| own_token / s.tokens + own_listener * s.s_listener + c_error * s.s_error)
+        .sum();
+    let count = sessions.len() as f64;
+    sum / (count * count)
 }
 
 /// Sums of squared shares ā of each set, and of the products of both.
@@ -199,13 +210,43 @@ impl Overlap {
     }
 }
 
-struct Contrast<'a> {
+/// Two sets of a child's sessions, ready to be compared.
+pub struct Contrast<'a> {
+    round: &'a Round,
+    sides: [Side<'a>; 2],
+}
+
+impl Contrast<'_> {
+    /// The interval of the change in one reading, at confidence `level`.
+    ///
+    /// # Errors
+    /// [`IntervalError`] as of [`Round::change`].
+    pub fn interval(&self, reading: Reading, level: f64) -> Result<ChangeInterval, IntervalError> {
+        self.round.check(level)?;
+        let fewest = self.sides[0]
+            .sessions
+            .len()
+            .min(self.sides[1].sessions.len());
+        if reading == Reading::Child && fewest < 2 {
+            return Err(IntervalError::TooFewSessions);
+        }
+        Change {
+            components: &self.round.components,
+            sides: &self.sides,
+            reading,
+        }
+        .interval(level)
+    }
+}
+
+/// One reading of a contrast.
+struct Change<'a> {
     components: &'a Components,
     sides: &'a [Side<'a>; 2],
     reading: Reading,
 }
 
-impl Contrast<'_> {
+impl Change<'_> {
     fn interval(&self, level: f64) -> Result<ChangeInterval, IntervalError> {
         let [from, to] = self.sides;
         let listeners = Overlap::new(&from.by_listener, &to.by_listener);

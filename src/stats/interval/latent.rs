@@ -54,17 +54,39 @@ pub(crate) fn covariance(p: Accuracy, q: Accuracy, r: f64) -> f64 {
     if r <= 0.0 {
         return 0.0;
     }
-    let (a, b) = (p.probit, q.probit);
-    let angle = r.min(0.98).asin();
-    let squares = a * a + b * b;
-    let sum: f64 = NODES
-        .iter()
-        .map(|(node, weight)| {
-            let (sine, cosine) = (angle * node).sin_cos();
-            weight * (-(squares - 2.0 * a * b * sine) / (2.0 * cosine * cosine)).exp()
-        })
-        .sum();
-    angle / TAU * sum
+    Curve::at(r).covariance(p, q)
+}
+
+/// The integrand's nodes for one correlation, shared by all accuracies: the sines are the costly part.
+struct Curve {
+    angle: f64,
+    /// sin θ, 1/(2 cos² θ) and the weight of each node.
+    nodes: [(f64, f64, f64); 8],
+}
+
+impl Curve {
+    fn at(r: f64) -> Self {
+        let angle = r.min(0.98).asin();
+        Self {
+            angle,
+            nodes: NODES.map(|(node, weight)| {
+                let (sine, cosine) = (angle * node).sin_cos();
+                (sine, 0.5 / (cosine * cosine), weight)
+            }),
+        }
+    }
+
+    fn covariance(&self, p: Accuracy, q: Accuracy) -> f64 {
+        let (a, b) = (p.probit, q.probit);
+        let squares = a * a + b * b;
+        let product = 2.0 * a * b;
+        let sum: f64 = self
+            .nodes
+            .iter()
+            .map(|(sine, scale, weight)| weight * (-(squares - product * sine) * scale).exp())
+            .sum();
+        self.angle / TAU * sum
+    }
 }
 
 /// A pair of accuracies with the weight that it has in a pooled equation.
@@ -81,10 +103,13 @@ pub(super) fn correlation(terms: &[Term], target: f64) -> f64 {
         return 0.0;
     }
     root::rising(0.0, LARGEST, |r| {
-        let sum: f64 = terms
+        if r <= 0.0 {
+            return -target;
+        }
+        let curve = Curve::at(r);
+        let covariances = terms
             .iter()
-            .map(|term| term.weight * covariance(term.p, term.q, r))
-            .sum();
-        sum - target
+            .map(|term| term.weight * curve.covariance(term.p, term.q));
+        covariances.sum::<f64>() - target
     })
 }

@@ -15,6 +15,8 @@
 //! Where a word was recorded twice in a session, its tokens count together as one, and a listener's judgements of
 //! them are averaged: they are no independent evidence.
 
+use rayon::prelude::*;
+
 use super::IntervalError;
 use super::Judgement;
 
@@ -116,14 +118,14 @@ pub(super) fn by_session(
     }
     let mut rest = heard.as_mut_slice();
     let mut start = 0;
-    let mut sums = Vec::with_capacity(sessions);
+    let mut own_heard = Vec::with_capacity(sessions);
     for end in ends {
         let (own, others) = rest.split_at_mut(end - start);
         rest = others;
         start = end;
-        sums.push(session(own));
+        own_heard.push(own);
     }
-    Ok(sums)
+    Ok(own_heard.into_par_iter().map(session).collect())
 }
 
 /// `m_l`: the weight of each listener's judgements over the round, for those who judged at all.
@@ -158,7 +160,11 @@ fn session(heard: &mut [Heard]) -> Option<SessionSums> {
     if heard.is_empty() {
         return None;
     }
-    heard.sort_unstable_by_key(|h| (h.word, h.listener));
+    // Judgements mostly come word by word: a stable sort finds that.
+    heard.sort_by_key(|h| h.word);
+    for word in heard.chunk_by_mut(|a, b| a.word == b.word) {
+        word.sort_by_key(|h| h.listener);
+    }
     let heard = averaged_over_repeats(heard);
     let weight: f64 = heard.iter().map(|h| h.weight).sum();
     let mean = heard.iter().map(|h| h.weight * h.y).sum::<f64>() / weight;
