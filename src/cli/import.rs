@@ -2,10 +2,8 @@
 
 use std::path::PathBuf;
 
-use indicatif::ProgressBar;
-use indicatif::ProgressStyle;
-
 use super::Common;
+use super::progress;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
@@ -26,15 +24,14 @@ pub(super) struct Import {
 impl Import {
     pub(super) fn run(self) -> Result<(), AppError> {
         let workspace = self.common.open()?;
-        let bar = preparing();
+        let bar = progress::preparing();
         let imported = app::import(
             &workspace,
             &self.manifest,
             &self.audio,
             Now::read(),
             &|done, of| {
-                bar.set_length(of as u64);
-                bar.set_position(done as u64);
+                progress::show(&bar, done, of);
             },
         );
         bar.finish_and_clear();
@@ -45,15 +42,5 @@ impl Import {
                 imported.added, imported.known, imported.missing
             )
         })
-    }
-}
-
-/// The bar that shows how many words are prepared, on standard error.
-pub(super) fn preparing() -> ProgressBar {
-    let style = ProgressStyle::with_template("preparing {bar:40} {pos} of {len}, {eta} to go");
-    let bar = ProgressBar::new(0);
-    match style {
-        Ok(style) => bar.with_style(style),
-        Err(_) => bar,
     }
 }

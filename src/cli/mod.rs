@@ -12,6 +12,7 @@ mod outcome;
 mod output;
 mod precision;
 mod prepare;
+mod progress;
 mod results;
 mod round;
 mod seal;

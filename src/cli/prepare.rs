@@ -3,12 +3,11 @@
 use std::fmt::Write;
 use std::path::PathBuf;
 
-use indicatif::ProgressBar;
-use indicatif::ProgressStyle;
 use serde_json::Value;
 use serde_json::json;
 
 use super::output;
+use super::progress;
 use crate::app;
 use crate::app::AppError;
 use crate::app::PreparedFile;
@@ -32,9 +31,9 @@ pub(super) struct Prepare {
 
 impl Prepare {
     pub(super) fn run(self) -> Result<(), AppError> {
-        let bar = progress_bar(self.recordings.len());
-        let prepared = app::prepare_files(&self.recordings, &self.out, self.level, &|done, _| {
-            bar.set_position(done as u64);
+        let bar = progress::preparing();
+        let prepared = app::prepare_files(&self.recordings, &self.out, self.level, &|done, of| {
+            progress::show(&bar, done, of);
         });
         bar.finish_and_clear();
         let prepared = prepared?;
@@ -43,13 +42,6 @@ impl Prepare {
             as_text(&prepared, &self.out.display().to_string())
         })
     }
-}
-
-/// A bar on standard error, hidden where that is no terminal.
-fn progress_bar(n: usize) -> ProgressBar {
-    let bar = ProgressBar::new(n as u64);
-    let style = ProgressStyle::with_template("preparing {bar:40} {pos} of {len}, {eta} left");
-    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }
 
 fn as_json(file: &PreparedFile) -> Value {

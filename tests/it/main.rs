@@ -38,6 +38,7 @@ mod outcome_command;
 mod page_languages;
 mod panel_commands;
 mod prepare;
+mod prepare_command;
 mod program;
 mod ratings_file;
 mod real_speech_audio;

@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use rayon::prelude::*;
 
 use super::folder;
-use super::import::preparing;
+use super::progress;
 use super::server;
 use crate::app;
 use crate::app::AppError;
@@ -88,15 +88,14 @@ fn fresh_folder(now: Now) -> PathBuf {
 }
 
 fn import(workspace: &Workspace, samples: &Samples) -> Result<(), AppError> {
-    let bar = preparing();
+    let bar = progress::preparing();
     let imported = app::import(
         workspace,
         &samples.manifest(),
         samples.audio(),
         Now::read(),
         &|done, of| {
-            bar.set_length(of as u64);
-            bar.set_position(done as u64);
+            progress::show(&bar, done, of);
         },
     );
     bar.finish_and_clear();
