@@ -39,12 +39,10 @@ pub fn round(found: &RoundFindings) -> String {
         let _ = writeln!(text, "  left out {}: {}", row.rater, row.why.join("; "));
     }
     let _ = write!(text, "\n{}", sessions(found));
-    for change in found
-        .outcome
-        .changes
-        .iter()
-        .filter(|row| row.words == Words::All)
-    {
+    let mut changes: Vec<_> = found.outcome.changes.iter().collect();
+    changes.retain(|row| row.words == Words::All);
+    changes.sort_by(|one, other| one.child.cmp(&other.child));
+    for change in changes {
         let _ = writeln!(
             text,
             "\n{}: {} points {}, {}\n  {}",
@@ -68,12 +66,11 @@ fn sessions(found: &RoundFindings) -> String {
         "words",
     ];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
-    for session in found
-        .outcome
-        .sessions
-        .iter()
-        .filter(|row| row.words == Words::All)
-    {
+    let mut sessions: Vec<_> = found.outcome.sessions.iter().collect();
+    sessions.retain(|row| row.words == Words::All);
+    // Within a child the sessions come in their order already.
+    sessions.sort_by(|one, other| one.child.cmp(&other.child));
+    for session in sessions {
         rows.push(vec![
             session.child.clone(),
             session.session.to_string(),
