@@ -47,6 +47,7 @@ pub use presentations::PresentationRow;
 pub use presentations::PresentationState;
 pub use progress::ListenerProgressRow;
 pub use results::ResultRow;
+pub use rounds::RoundBrief;
 pub use rounds::RoundRow;
 pub use rounds::RoundTokenRow;
 pub use rounds::Standing;
