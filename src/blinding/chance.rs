@@ -9,6 +9,9 @@ use rand_chacha::rand_core::SeedableRng;
 
 use crate::study::AnswerSide;
 
+/// The stream that chooses the links of a round; no sitting's number comes near it.
+const LINKS: u64 = 1 << 62;
+
 /// The streams with this bit set deal the answer sides; the others belong to sittings.
 const SIDES: u64 = 1 << 63;
 
@@ -32,6 +35,11 @@ impl Seed {
     /// `number` stays below 2^63.
     pub fn sitting(&self, number: u64) -> Chance {
         self.stream(number & !SIDES)
+    }
+
+    /// The chance by which earlier words are chosen to be heard again.
+    pub fn links(&self) -> Chance {
+        self.stream(LINKS)
     }
 
     fn stream(&self, stream: u64) -> Chance {

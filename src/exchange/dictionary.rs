@@ -188,6 +188,13 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     ),
     (
         "tokens.csv",
+        "link",
+        "heard again only to tell this panel from earlier ones; counts for no session here",
+        "",
+        "true, false",
+    ),
+    (
+        "tokens.csv",
         "answer",
         "the known answer",
         "",

@@ -5,6 +5,7 @@ use super::Reading;
 use super::RoundId;
 use super::RoundTokenId;
 use super::StoreError;
+use super::TokenId;
 use super::rows::column;
 use super::rows::parsed;
 use super::rows::parsed_if_any;
@@ -45,6 +46,28 @@ pub struct ResultRow {
 }
 
 impl Reading<'_> {
+    /// The share of main judgements `correct` of every scored token that an unlocked round played, in the order of the
+    /// tokens: what links are spread over. Who seals a round sees none of it.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn unlocked_shares(&self) -> Result<Vec<(TokenId, f64)>, StoreError> {
+        self.all(
+            "SELECT round_token.token_id, avg(last.answer = 'correct') AS share
+             FROM presentation
+             JOIN round_token ON round_token.id = presentation.round_token_id
+             JOIN round ON round.id = round_token.round_id
+             JOIN judgement AS last ON last.presentation_id = presentation.id
+                  AND last.revision = (SELECT max(revision) FROM judgement
+                                       WHERE presentation_id = presentation.id)
+             WHERE round.state = 'unlocked' AND round_token.stratum IS NOT NULL
+               AND presentation.kind = 'main' AND presentation.state = 'judged'
+             GROUP BY round_token.token_id ORDER BY round_token.token_id",
+            &[],
+            |row| Ok((column(row, "token_id")?, column(row, "share")?)),
+        )
+    }
+
     /// All ended presentations of a round by listener, sitting and place.
     ///
     /// # Errors

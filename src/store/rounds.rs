@@ -72,6 +72,8 @@ pub struct RoundTokenRow {
     pub use_: Use,
     /// One child in one session, as a bare number; none for check tokens and the like.
     pub stratum: Option<u32>,
+    /// Whether it is heard again only to tell this panel from earlier ones.
+    pub link: bool,
     /// The salt of its commitment.
     pub salt: Salt,
     /// The word.
@@ -88,6 +90,23 @@ pub struct RoundTokenRow {
     pub audio_sha256: String,
     /// The length of the prepared audio in seconds.
     pub seconds: f64,
+}
+
+/// A token that is to be played in a round.
+#[derive(Debug, Clone, Copy)]
+pub struct NewRoundToken<'a> {
+    /// The token.
+    pub token: TokenId,
+    /// Its name in the sealed document.
+    pub number: u32,
+    /// What it is for in this round.
+    pub use_: Use,
+    /// One child in one session, as a bare number.
+    pub stratum: Option<u32>,
+    /// Whether it is heard again only to tell this panel from earlier ones.
+    pub link: bool,
+    /// The salt of its commitment.
+    pub salt: &'a Salt,
 }
 
 /// A scored token of a round as one listener stands to it.
@@ -179,7 +198,7 @@ impl Reading<'_> {
     pub fn round_tokens(&self, round: RoundId) -> Result<Vec<RoundTokenRow>, StoreError> {
         self.all(
             "SELECT round_token.id, round_token.token_id, round_token.number, round_token.use,
-                    round_token.stratum, round_token.salt, token.word, token.answer,
+                    round_token.stratum, round_token.link, round_token.salt, token.word, token.answer,
                     session.child_id, token.session_id, session.phase, prepared.sha256,
                     prepared.seconds
              FROM round_token
@@ -196,6 +215,7 @@ impl Reading<'_> {
                     number: column(row, "number")?,
                     use_: parsed(row, "round_token", "use")?,
                     stratum: column(row, "stratum")?,
+                    link: column(row, "link")?,
                     salt: Salt::new(column(row, "salt")?),
                     word: parsed(row, "token", "word")?,
                     answer: parsed_if_any(row, "token", "answer")?,
@@ -282,22 +302,19 @@ impl Writing<'_> {
     pub fn add_round_token(
         &self,
         round: RoundId,
-        token: TokenId,
-        number: u32,
-        use_: Use,
-        stratum: Option<u32>,
-        salt: &Salt,
+        new: &NewRoundToken<'_>,
     ) -> Result<RoundTokenId, StoreError> {
         self.insert(
-            "INSERT INTO round_token (round_id, token_id, number, use, stratum, salt)
-             VALUES (:round, :token, :number, :use, :stratum, :salt)",
+            "INSERT INTO round_token (round_id, token_id, number, use, stratum, link, salt)
+             VALUES (:round, :token, :number, :use, :stratum, :link, :salt)",
             &[
                 (":round", &round),
-                (":token", &token),
-                (":number", &number),
-                (":use", &use_.as_str()),
-                (":stratum", &stratum),
-                (":salt", salt.as_bytes()),
+                (":token", &new.token),
+                (":number", &new.number),
+                (":use", &new.use_.as_str()),
+                (":stratum", &new.stratum),
+                (":link", &new.link),
+                (":salt", new.salt.as_bytes()),
             ],
         )
         .map(RoundTokenId)

@@ -12,6 +12,7 @@
 mod agreement_command;
 mod agreement_coverage;
 mod agreement_laws;
+mod assigning;
 mod blinding_allocation;
 mod blinding_chance;
 mod blinding_order;
@@ -31,8 +32,10 @@ mod crowd;
 mod decode;
 mod desk;
 mod distributions;
+mod draws;
 mod import;
 mod interval_laws;
+mod linking;
 mod listening;
 mod listening_walks;
 mod loudness;

@@ -13,6 +13,8 @@ pub(super) struct Story {
     pub(super) made_ms: Option<i64>,
     pub(super) tokens: u64,
     pub(super) missing: u64,
+    /// By the assignment's number.
+    pub(super) assignments: BTreeMap<u64, AssignmentStory>,
     /// By the round's name.
     pub(super) rounds: BTreeMap<String, RoundStory>,
     /// By the listener's code.
@@ -21,6 +23,13 @@ pub(super) struct Story {
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
+}
+
+pub(super) struct AssignmentStory {
+    pub(super) seal: String,
+    pub(super) drawn_ms: i64,
+    /// The commitment to why it was drawn again, or to nothing.
+    pub(super) why: String,
 }
 
 #[derive(Default)]
@@ -89,6 +98,15 @@ impl Story {
             "import" => {
                 self.tokens += body.get("tokens")?.as_u64()?;
                 self.missing += body.get("missing")?.as_u64()?;
+            }
+            "assignment drawn" => {
+                let assignment = AssignmentStory {
+                    seal: text(&body, "seal")?,
+                    drawn_ms: at_ms,
+                    why: text(&body, "why")?,
+                };
+                self.assignments
+                    .insert(body.get("assignment")?.as_u64()?, assignment);
             }
             "round sealed" => {
                 let round = RoundStory {
