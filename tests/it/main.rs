@@ -34,6 +34,7 @@ mod listening_walks;
 mod loudness;
 mod main_job;
 mod metadata;
+mod other_sites;
 mod outcome_command;
 mod page_languages;
 mod panel_commands;
