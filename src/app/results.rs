@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::deviations;
 use super::round;
 use crate::seal::Head;
 use crate::store::Enrolment;
@@ -81,6 +82,7 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             listeners: reading
                 .enrolments(round.id)?
                 .iter()
+                .filter(|enrolment| enrolment.withdrawn_ms.is_none())
                 .map(|enrolment| listener(enrolment, &began))
                 .collect(),
             presentations,
@@ -161,6 +163,7 @@ fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRe
         code: enrolment.code.clone(),
         kind: enrolment.kind,
         came,
+        let_go: enrolment.let_go_why.clone(),
     }
 }
 
@@ -239,7 +242,12 @@ fn facts(
         events: head.count,
         head: head.digest.to_string(),
         rounds,
-        deviations: deviations(&events, head.count)?,
+        deviations: deviations::of(&events, &round.name, head.count)?,
+        withdrawn: reading
+            .enrolments(round.id)?
+            .iter()
+            .filter(|enrolment| enrolment.withdrawn_ms.is_some())
+            .count(),
         simulated: plan.listeners.simulated,
     })
 }
@@ -264,21 +272,7 @@ fn head_at_close(events: &[EventRow], round: &RoundRow) -> Result<Head, AppError
         .ok_or_else(|| AppError::Unreadable(format!("no close of round {} is logged", round.name)))
 }
 
-/// What the log tells that no plan foresaw.
-fn deviations(events: &[EventRow], until: u64) -> Result<Vec<String>, AppError> {
-    events
-        .iter()
-        .filter(|row| row.event.seq <= until && row.event.kind == "more than planned")
-        .map(|row| {
-            let when = moment(Some(row.event.at_utc_ms))?;
-            Ok(format!(
-                "{when}: a judgement that came late made one more than was planned of its word"
-            ))
-        })
-        .collect()
-}
-
-fn moment(ms: Option<i64>) -> Result<String, AppError> {
+pub(super) fn moment(ms: Option<i64>) -> Result<String, AppError> {
     let Some(ms) = ms else {
         return Ok(String::new());
     };

@@ -37,4 +37,6 @@ ids! {
     EnrolmentId,
     /// A sitting.
     SittingId,
+    /// An open link.
+    OpenLinkId,
 }

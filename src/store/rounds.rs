@@ -44,6 +44,8 @@ pub struct RoundRow {
     pub closed_ms: Option<i64>,
     /// When it was unlocked.
     pub unlocked_ms: Option<i64>,
+    /// Whether it is paused: nobody new begins, and no further word is handed out.
+    pub paused: bool,
 }
 
 /// A token in a round, as the acts of listening need it.
@@ -82,14 +84,14 @@ pub struct RoundTokenRow {
 pub struct Standing {
     /// The token in the round.
     pub token: RoundTokenId,
-    /// Judgements kept and places reserved, over all listeners.
+    /// Judgements kept and places reserved, over all listeners who were neither let go nor withdrew.
     pub committed: u32,
     /// Whether this listener may still hear it.
     pub may_hear: bool,
 }
 
 const ROUNDS: &str = "SELECT id, name, state, plan, document, seal, seed, salt, opened_ms,
-                             closed_ms, unlocked_ms FROM round";
+                             closed_ms, unlocked_ms, paused FROM round";
 
 fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
     Ok(RoundRow {
@@ -104,6 +106,7 @@ fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
         opened_ms: column(row, "opened_ms")?,
         closed_ms: column(row, "closed_ms")?,
         unlocked_ms: column(row, "unlocked_ms")?,
+        paused: column(row, "paused")?,
     })
 }
 
@@ -191,9 +194,14 @@ impl Reading<'_> {
         self.all(
             "SELECT round_token.id,
                     (SELECT count(*) FROM presentation
+                     JOIN sitting ON sitting.id = presentation.sitting_id
+                     JOIN enrolment ON enrolment.id = sitting.enrolment_id
+                     JOIN listener ON listener.id = enrolment.listener_id
                      WHERE presentation.round_token_id = round_token.id
                        AND presentation.kind = 'main'
-                       AND presentation.state IN ('reserved', 'judged')) AS committed,
+                       AND presentation.state IN ('reserved', 'judged')
+                       AND enrolment.let_go_ms IS NULL
+                       AND listener.withdrawn_ms IS NULL) AS committed,
                     NOT EXISTS (SELECT 1 FROM presentation
                                 JOIN sitting ON sitting.id = presentation.sitting_id
                                 JOIN enrolment ON enrolment.id = sitting.enrolment_id

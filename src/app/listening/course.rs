@@ -8,6 +8,7 @@ use super::entry::Listening;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
+use crate::app::links;
 use crate::app::log;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
@@ -47,6 +48,10 @@ pub struct Visit {
     pub words: u32,
     /// About how many bytes of sound a sitting loads.
     pub sound_bytes: u64,
+    /// Whether no more words are needed of her, before all were heard.
+    pub early: bool,
+    /// What stands for her in the page's storage; it tells nothing.
+    pub tag: String,
 }
 
 /// The step that comes now.
@@ -75,6 +80,8 @@ pub enum Stage {
     },
     /// Every word has all the judgements it needs.
     NothingLeft,
+    /// The round is paused; she goes on later.
+    Paused,
     /// The round takes no more judgements.
     RoundClosed,
 }
@@ -129,7 +136,7 @@ pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, Lis
 }
 
 /// The study's settings as they were sealed: what `study.toml` says now is for the next round.
-fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
+pub(super) fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
     #[derive(serde::Deserialize)]
     struct Document {
         study: StudySettings,
@@ -171,6 +178,8 @@ fn visit_of(
         may_change: sitting.may_change,
         words,
         sound_bytes: sound_bytes(mean * f64::from(words)),
+        early: listening.enrolment.let_go_ms.is_some(),
+        tag: links::tag_of(&listening.enrolment.link_sha256),
     }
 }
 
@@ -199,6 +208,9 @@ fn stage(
     }
     if listening.round.state != RoundState::Open {
         return Ok(Stage::RoundClosed);
+    }
+    if listening.round.paused {
+        return Ok(Stage::Paused);
     }
     let sittings = reading.sittings_of(enrolment.id)?;
     let Some(sitting) = sittings.last().filter(|_| enrolment.consented_ms.is_some()) else {

@@ -7,6 +7,7 @@ use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
+use super::screen;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -198,6 +199,7 @@ fn write(
     });
     log::append(writing, now, "judgement", &body)?;
     log_excess(writing, listening, place, now)?;
+    screen::look(writing, listening, place, now)?;
     end_if_done(writing, listening, place, now)
 }
 

@@ -4,6 +4,7 @@
 //! Each difference is a sentence. None of them names a child.
 
 mod audio;
+mod links;
 mod listeners;
 mod places;
 mod rounds;
@@ -90,6 +91,7 @@ fn rows(
     check_study(reading, &story, findings);
     let rounds = rounds::check(reading, &story, findings);
     listeners::check(reading, &story, chain.as_ref(), findings);
+    links::check(reading, &story, findings);
     let judgements = places::check(reading, &story, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
     Ok(Verified {
