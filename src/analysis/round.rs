@@ -91,7 +91,10 @@ pub fn rules_of(screening: &Screening) -> Result<Rules, Invalid> {
             "see the example of a plan in the README",
         )
     };
-    let value = serde_json::to_value(screening).map_err(|error| refused(error.to_string()))?;
+    let value = serde_json::json!({
+        "careful_accuracy": screening.careful_accuracy,
+        "rules": screening.rules,
+    });
     let rules: Rules = serde_json::from_value(value).map_err(|error| refused(error.to_string()))?;
     rules
         .check()
@@ -248,9 +251,13 @@ fn flow(record: &RoundRecord) -> BTreeMap<&'static str, usize> {
             .filter(|row| row.came >= step)
             .count()
     };
+    let let_go = record.listeners.iter().filter(|row| row.let_go.is_some());
+    let withdrawn = record.facts.withdrawn;
+    // Whoever withdrew had finished: she has a receipt.
     steps
         .into_iter()
-        .map(|(name, step)| (name, reached(step)))
+        .map(|(name, step)| (name, reached(step) + withdrawn))
+        .chain([("let_go", let_go.count()), ("withdrew", withdrawn)])
         .collect()
 }
 

@@ -162,7 +162,9 @@ fn panel_table(round: &RoundFindings) -> Vec<u8> {
 
 /// The sealed screening rules, as `listeners --rules` reads them.
 fn rules(record: &RoundRecord) -> Result<Vec<u8>, AppError> {
-    toml::to_string_pretty(&record.plan.screening)
+    let rules = analysis::rules_of(&record.plan.screening)
+        .map_err(|refusal| AppError::Unreadable(refusal.to_string()))?;
+    toml::to_string_pretty(&rules)
         .map(String::into_bytes)
         .map_err(|error| AppError::Unreadable(error.to_string()))
 }

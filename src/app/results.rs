@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::deviations;
 use super::drawn;
 use super::drawn::DrawnBefore;
 use super::looks;
@@ -108,6 +109,7 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             listeners: reading
                 .enrolments(round.id)?
                 .iter()
+                .filter(|enrolment| enrolment.withdrawn_ms.is_none())
                 .map(|enrolment| listener(enrolment, &began))
                 .collect(),
             presentations,
@@ -193,6 +195,7 @@ fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRe
         code: enrolment.code.clone(),
         kind: enrolment.kind,
         came,
+        let_go: enrolment.let_go_why.clone(),
     }
 }
 
@@ -273,11 +276,20 @@ fn facts(
         events: head.count,
         head: head.digest.to_string(),
         rounds,
-        deviations: deviations(&events, head.count, round, plan, drawn)?,
+        deviations: {
+            let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
+            said.extend(deviations::of(&events, &round.name, head.count)?);
+            said
+        },
         assignments: drawn
             .map(|drawn| drawn.mentions.clone())
             .unwrap_or_default(),
         look: looks::look(&events, &round.name, drawn.map(|drawn| &drawn.row))?,
+        withdrawn: reading
+            .enrolments(round.id)?
+            .iter()
+            .filter(|enrolment| enrolment.withdrawn_ms.is_some())
+            .count(),
         simulated: plan.listeners.simulated,
     })
 }
@@ -300,32 +312,6 @@ fn head_at_close(events: &[EventRow], round: &RoundRow) -> Result<Head, AppError
             digest: row.digest,
         })
         .ok_or_else(|| AppError::Unreadable(format!("no close of round {} is logged", round.name)))
-}
-
-/// What the log tells that no plan foresaw.
-fn deviations(
-    events: &[EventRow],
-    until: u64,
-    round: &RoundRow,
-    plan: &Plan,
-    drawn: Option<&DrawnBefore>,
-) -> Result<Vec<String>, AppError> {
-    let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
-    for row in events {
-        let when = moment(Some(row.event.at_utc_ms))?;
-        match row.event.kind.as_str() {
-            "more than planned" if row.event.seq <= until => said.push(format!(
-                "{when}: a judgement that came late made one more than was planned of its word"
-            )),
-            looks::UNPLANNED if looks::round_of(row).as_deref() == Some(round.name.as_str()) => {
-                said.push(format!(
-                    "{when}: results were looked at more often than was planned with the assignment"
-                ));
-            }
-            _ => {}
-        }
-    }
-    Ok(said)
 }
 
 /// How far a round had come after so many events.

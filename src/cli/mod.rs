@@ -7,6 +7,7 @@ mod consensus;
 mod demo;
 mod folder;
 mod import;
+mod links;
 mod listeners;
 mod new;
 mod outcome;
@@ -21,6 +22,7 @@ mod series;
 mod serve;
 mod server;
 mod verify;
+mod withdraw;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -54,6 +56,10 @@ enum Command {
     Prepare(prepare::Prepare),
     Series(series::Series),
     Seal(seal::Seal),
+    Invite(links::Invite),
+    Revoke(links::Revoke),
+    Pause(links::Pause),
+    Resume(links::Resume),
     Close(round::Close),
     Unlock(round::Unlock),
     Serve(serve::Serve),
@@ -61,6 +67,7 @@ enum Command {
     Report(results::Report),
     Demo(demo::Demo),
     Verify(verify::Verify),
+    Withdraw(withdraw::Withdraw),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -95,6 +102,10 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Prepare(command) => command.run(),
         Command::Series(command) => command.run(),
         Command::Seal(command) => command.run(),
+        Command::Invite(command) => command.run(),
+        Command::Revoke(command) => command.run(),
+        Command::Pause(command) => command.run(),
+        Command::Resume(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
         Command::Serve(command) => command.run(),
@@ -102,5 +113,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Report(command) => command.run(),
         Command::Demo(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Withdraw(command) => command.run(),
     }
 }

@@ -15,7 +15,7 @@ use crate::web;
 pub(super) struct Running {
     runtime: Runtime,
     address: String,
-    desk_path: String,
+    desk_path: Option<String>,
     stop: oneshot::Sender<()>,
     ended: JoinHandle<std::io::Result<()>>,
 }
@@ -23,8 +23,30 @@ pub(super) struct Running {
 /// Takes an address and answers on it.
 pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running, AppError> {
     let secret = app::one_time_secret();
-    let routes = web::routes(workspace.clone(), web::Door::new(&secret))
-        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let routes = web::routes(workspace.clone(), web::Door::new(&secret));
+    let running = run(unbroken(routes)?, listen)?;
+    Ok(Running {
+        desk_path: Some(web::Door::path(&secret)),
+        ..running
+    })
+}
+
+/// The same for one laptop that is handed round; there are no staff's pages.
+pub(super) fn start_for_one_laptop(
+    workspace: &Workspace,
+    listen: SocketAddr,
+) -> Result<Running, AppError> {
+    run(
+        unbroken(web::routes_for_one_laptop(workspace.clone()))?,
+        listen,
+    )
+}
+
+fn unbroken(routes: Result<web::Routes, web::TextsError>) -> Result<web::Routes, AppError> {
+    routes.map_err(|error| AppError::Unreadable(error.to_string()))
+}
+
+fn run(routes: web::Routes, listen: SocketAddr) -> Result<Running, AppError> {
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
     let server = runtime
         .block_on(web::Server::bind(listen))
@@ -38,7 +60,7 @@ pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running
     Ok(Running {
         runtime,
         address,
-        desk_path: web::Door::path(&secret),
+        desk_path: None,
         stop,
         ended,
     })
@@ -50,9 +72,9 @@ impl Running {
         &self.address
     }
 
-    /// The one-time path of the staff's pages.
-    pub(super) fn desk_path(&self) -> &str {
-        &self.desk_path
+    /// The one-time path of the staff's pages, where there are any.
+    pub(super) fn desk_path(&self) -> Option<&str> {
+        self.desk_path.as_deref()
     }
 
     /// Lets every begun answer end, and ends.

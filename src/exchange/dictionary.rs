@@ -371,6 +371,13 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
         "",
         "invited, opened, agreed, began, finished",
     ),
+    (
+        "flow.csv",
+        "let_go",
+        "why a sealed rule let her go while she listened",
+        "",
+        "a sentence; empty: none did",
+    ),
 ];
 
 /// The data dictionary of an export as CSV: `columns` explain the files beside those of every round.

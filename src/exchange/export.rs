@@ -189,13 +189,14 @@ pub fn write_missing(record: &RoundRecord) -> Vec<u8> {
 
 /// The listeners, by how far they came.
 pub fn write_flow(record: &RoundRecord) -> Vec<u8> {
-    let mut table = Table::new(&["listener", "kind", "came"]);
+    let mut table = Table::new(&["listener", "kind", "came", "let_go"]);
     for row in &record.listeners {
         let came = serde_json::to_value(row.came)
             .ok()
             .and_then(|came| came.as_str().map(str::to_owned))
             .unwrap_or_default();
-        table.row(&[row.code.to_string(), row.kind.to_string(), came]);
+        let let_go = row.let_go.clone().unwrap_or_default();
+        table.row(&[row.code.to_string(), row.kind.to_string(), came, let_go]);
     }
     table.finish()
 }

@@ -28,7 +28,7 @@ pub fn read_settings(name: &str, text: &str) -> Result<StudySettings, Problems> 
 /// What is wrong, with its line: a field that is missing, unknown or of another kind, or a plan
 /// that cannot be meant.
 pub fn read_plan(name: &str, text: &str) -> Result<Plan, Problems> {
-    let plan: Plan = parsed(name, text)?;
+    let plan = parsed::<Plan>(name, text)?.settled();
     plan.check().map_err(|refusal| problem(name, refusal))?;
     Ok(plan)
 }

@@ -3,6 +3,7 @@
 use super::ChildId;
 use super::EnrolmentId;
 use super::ListenerId;
+use super::OpenLinkId;
 use super::Reading;
 use super::RoundId;
 use super::StoreError;
@@ -30,6 +31,10 @@ pub struct Enrolment {
     pub number: u32,
     /// On which side 'correct' stands for her.
     pub side: AnswerSide,
+    /// The open link by which she came; none where she was invited herself.
+    pub open_link: Option<OpenLinkId>,
+    /// SHA-256 of the secret in her link, in hex.
+    pub link_sha256: String,
     /// Until when the link holds.
     pub expires_ms: Option<i64>,
     /// When it was taken back.
@@ -48,6 +53,12 @@ pub struct Enrolment {
     pub finished_ms: Option<i64>,
     /// The receipt she was given.
     pub receipt: Option<String>,
+    /// When she was let go by a sealed rule.
+    pub let_go_ms: Option<i64>,
+    /// Why: what the rule found.
+    pub let_go_why: Option<String>,
+    /// When she withdrew.
+    pub withdrawn_ms: Option<i64>,
 }
 
 /// A listener to invite.
@@ -63,6 +74,10 @@ pub struct NewEnrolment {
     pub side: AnswerSide,
     /// SHA-256 of the secret in her link, in hex.
     pub link_sha256: String,
+    /// Until when the link holds.
+    pub expires_ms: Option<i64>,
+    /// The open link by which she came.
+    pub open_link: Option<OpenLinkId>,
 }
 
 /// What was noted of a listener before the first word, one step at a time.
@@ -84,7 +99,9 @@ pub enum Step {
 
 const ENROLMENTS: &str = "
     SELECT enrolment.id, enrolment.round_id, enrolment.listener_id, listener.code, listener.kind,
-           enrolment.number, enrolment.side, enrolment.expires_ms, enrolment.revoked_ms,
+           enrolment.number, enrolment.side, enrolment.open_link_id, enrolment.link_sha256,
+           enrolment.expires_ms, enrolment.revoked_ms, enrolment.let_go_ms, enrolment.let_go_why,
+           listener.withdrawn_ms,
            enrolment.opened_ms, enrolment.consented_ms, enrolment.sound_check_ms,
            enrolment.instructed_ms, enrolment.closing, enrolment.finished_ms, enrolment.receipt
     FROM enrolment JOIN listener ON listener.id = enrolment.listener_id";
@@ -98,6 +115,8 @@ fn enrolment_from(row: &rusqlite::Row<'_>) -> Result<Enrolment, StoreError> {
         kind: parsed(row, "listener", "kind")?,
         number: column(row, "number")?,
         side: parsed(row, "enrolment", "side")?,
+        open_link: column(row, "open_link_id")?,
+        link_sha256: column(row, "link_sha256")?,
         expires_ms: column(row, "expires_ms")?,
         revoked_ms: column(row, "revoked_ms")?,
         opened_ms: column(row, "opened_ms")?,
@@ -107,6 +126,9 @@ fn enrolment_from(row: &rusqlite::Row<'_>) -> Result<Enrolment, StoreError> {
         closing: column(row, "closing")?,
         finished_ms: column(row, "finished_ms")?,
         receipt: column(row, "receipt")?,
+        let_go_ms: column(row, "let_go_ms")?,
+        let_go_why: column(row, "let_go_why")?,
+        withdrawn_ms: column(row, "withdrawn_ms")?,
     })
 }
 
@@ -173,14 +195,17 @@ impl Writing<'_> {
             &[(":code", &new.code.as_str()), (":kind", &new.kind.as_str())],
         )?;
         let enrolment = self.insert(
-            "INSERT INTO enrolment (round_id, listener_id, number, side, link_sha256)
-             VALUES (:round, :listener, :number, :side, :link)",
+            "INSERT INTO enrolment (round_id, listener_id, number, side, link_sha256, expires_ms,
+                                    open_link_id)
+             VALUES (:round, :listener, :number, :side, :link, :expires, :open_link)",
             &[
                 (":round", &round),
                 (":listener", &listener),
                 (":number", &new.number),
                 (":side", &new.side.as_str()),
                 (":link", &new.link_sha256),
+                (":expires", &new.expires_ms),
+                (":open_link", &new.open_link),
             ],
         )?;
         Ok((EnrolmentId(enrolment), ListenerId(listener)))

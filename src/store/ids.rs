@@ -39,4 +39,6 @@ ids! {
     EnrolmentId,
     /// A sitting.
     SittingId,
+    /// An open link.
+    OpenLinkId,
 }

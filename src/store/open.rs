@@ -12,6 +12,7 @@ use super::StoreError;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0001_study.sql"),
     include_str!("migrations/0002_assignment.sql"),
+    include_str!("migrations/0003_links.sql"),
 ];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.

@@ -44,6 +44,8 @@ pub struct RoundRow {
     pub closed_ms: Option<i64>,
     /// When it was unlocked.
     pub unlocked_ms: Option<i64>,
+    /// Whether it is paused: nobody new begins, and no further word is handed out.
+    pub paused: bool,
 }
 
 /// What every act of listening needs of a round; the sealed document is long, and not among it.
@@ -57,6 +59,8 @@ pub struct RoundBrief {
     pub plan: String,
     /// The secret seed of its orders.
     pub seed: [u8; 32],
+    /// Whether it is paused.
+    pub paused: bool,
 }
 
 /// A token in a round, as the acts of listening need it.
@@ -114,14 +118,14 @@ pub struct NewRoundToken<'a> {
 pub struct Standing {
     /// The token in the round.
     pub token: RoundTokenId,
-    /// Judgements kept and places reserved, over all listeners.
+    /// Judgements kept and places reserved, over all listeners who were neither let go nor withdrew.
     pub committed: u32,
     /// Whether this listener may still hear it.
     pub may_hear: bool,
 }
 
 const ROUNDS: &str = "SELECT id, name, state, plan, document, seal, seed, salt, opened_ms,
-                             closed_ms, unlocked_ms FROM round";
+                             closed_ms, unlocked_ms, paused FROM round";
 
 fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
     Ok(RoundRow {
@@ -136,6 +140,7 @@ fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
         opened_ms: column(row, "opened_ms")?,
         closed_ms: column(row, "closed_ms")?,
         unlocked_ms: column(row, "unlocked_ms")?,
+        paused: column(row, "paused")?,
     })
 }
 
@@ -178,7 +183,7 @@ impl Reading<'_> {
     /// [`StoreError`] if the row cannot be read.
     pub fn round_in_brief(&self, id: RoundId) -> Result<Option<RoundBrief>, StoreError> {
         self.first(
-            "SELECT id, state, plan, seed FROM round WHERE id = :id",
+            "SELECT id, state, plan, seed, paused FROM round WHERE id = :id",
             &[(":id", &id)],
             |row| {
                 Ok(RoundBrief {
@@ -186,6 +191,7 @@ impl Reading<'_> {
                     state: parsed(row, "round", "state")?,
                     plan: column(row, "plan")?,
                     seed: column(row, "seed")?,
+                    paused: column(row, "paused")?,
                 })
             },
         )
@@ -243,9 +249,14 @@ impl Reading<'_> {
         self.all(
             "SELECT round_token.id,
                     (SELECT count(*) FROM presentation
+                     JOIN sitting ON sitting.id = presentation.sitting_id
+                     JOIN enrolment ON enrolment.id = sitting.enrolment_id
+                     JOIN listener ON listener.id = enrolment.listener_id
                      WHERE presentation.round_token_id = round_token.id
                        AND presentation.kind = 'main'
-                       AND presentation.state IN ('reserved', 'judged')) AS committed,
+                       AND presentation.state IN ('reserved', 'judged')
+                       AND enrolment.let_go_ms IS NULL
+                       AND listener.withdrawn_ms IS NULL) AS committed,
                     NOT EXISTS (SELECT 1 FROM presentation
                                 JOIN sitting ON sitting.id = presentation.sitting_id
                                 JOIN enrolment ON enrolment.id = sitting.enrolment_id

@@ -83,6 +83,13 @@ pub enum Attempts {
 pub struct Listeners {
     /// How many personal links are made.
     pub invited: u32,
+    /// How many listeners may come by one open link, which is made beside the personal ones; 0: none.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub open: u32,
+    /// Days after the seal in which a link must be used for the first time; absent: as long as the
+    /// round is open.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub link_days: Option<u32>,
     /// Naive or expert.
     #[serde(default = "naive")]
     pub kind: ListenerKind,
@@ -201,6 +208,22 @@ pub struct Screening {
     pub careful_accuracy: Share,
     /// The rules as data; what a rule means stands with the statistics of listeners.
     pub rules: Vec<serde_json::Value>,
+    /// Whether the rules also act while a listener judges: whoever can no longer meet one of speed,
+    /// one-sidedness, checks or repeats hears no more. A round sealed without it: no.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub live: Option<bool>,
+    /// Checks that she must have judged before; absent in the file: half of those in a sitting.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub live_after_checks: Option<u32>,
+}
+
+impl Screening {
+    /// After how many checks the rules act while a listener judges; `None`: never.
+    pub fn live_after(&self) -> Option<u32> {
+        self.live
+            .unwrap_or(false)
+            .then(|| self.live_after_checks.unwrap_or(0))
+    }
 }
 
 /// How the figures are computed.
@@ -244,7 +267,6 @@ impl Plan {
     /// on both sides, and for an empty consent or instruction.
     pub fn check(&self) -> Result<(), Invalid> {
         let at_least_one = [
-            ("listeners.invited", self.listeners.invited),
             (
                 "listeners.judgements_per_token",
                 self.listeners.judgements_per_token,
@@ -258,6 +280,7 @@ impl Plan {
                 return Err(Invalid::new(format!("`{field}` is 0"), "give at least 1"));
             }
         }
+        self.check_links()?;
         if self.contrast.from == self.contrast.to {
             return Err(Invalid::new(
                 format!("the contrast compares `{}` with itself", self.contrast.from),
@@ -299,6 +322,43 @@ impl Plan {
         }
     }
 
+    fn check_links(&self) -> Result<(), Invalid> {
+        let listeners = &self.listeners;
+        if listeners.invited == 0 && listeners.open == 0 {
+            return Err(Invalid::new(
+                "`listeners.invited` and `listeners.open` are 0",
+                "give at least one personal link, or an open link for at least one listener",
+            ));
+        }
+        if listeners.link_days == Some(0) {
+            return Err(Invalid::new(
+                "`listeners.link_days` is 0",
+                "leave it out, and links hold as long as the round is open",
+            ));
+        }
+        let checks = self.sitting.checks;
+        match self.screening.live_after() {
+            Some(after) if after > checks.saturating_mul(listeners.sittings) => Err(Invalid::new(
+                format!(
+                    "`screening.live_after_checks` is {after}, and a listener hears {checks} checks in a sitting"
+                ),
+                "ask for fewer, or write `live = false`",
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    /// The plan with all that was left open settled, as it is sealed.
+    #[must_use]
+    pub fn settled(mut self) -> Self {
+        let screening = &mut self.screening;
+        screening.live.get_or_insert(true);
+        screening
+            .live_after_checks
+            .get_or_insert(self.sitting.checks.div_ceil(2));
+        self
+    }
+
     /// Repeats in a sitting of this many main presentations, rounded to the nearest.
     pub fn repeats_among(&self, main: usize) -> usize {
         let wanted = (self.sitting.repeats.get() * main as f64).round();
@@ -327,6 +387,14 @@ const fn usual_links() -> Share {
 
 fn is_usual_links(links: &Share) -> bool {
     *links == Share::FIFTEEN_PERCENT
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
+const fn is_zero(count: &u32) -> bool {
+    *count == 0
 }
 
 const fn naive() -> ListenerKind {

@@ -63,6 +63,8 @@ pub struct RoundFacts {
     pub deviations: Vec<String>,
     /// Whether the panel is simulated.
     pub simulated: bool,
+    /// Listeners who withdrew: nothing of theirs stands in what follows.
+    pub withdrawn: usize,
 }
 
 /// Another round of the study.
@@ -149,6 +151,8 @@ pub struct ListenerRecord {
     pub kind: ListenerKind,
     /// How far she came.
     pub came: Came,
+    /// Why a sealed rule let her go while she listened; none where none did.
+    pub let_go: Option<String>,
 }
 
 /// How far a listener came.

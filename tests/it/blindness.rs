@@ -27,7 +27,43 @@ fn marked_study() -> Study {
         .warm_ups(2)
         .examples(2)
         .repeats(0.4)
+        .listeners(3)
+        .open(2)
         .sealed()
+}
+
+/// The pages beside a sitting: an open link, the way back, withdrawal, and a laptop that is handed round.
+async fn the_other_pages(study: &Study, server: &Server, laptop: &Server) -> Vec<Received> {
+    let link = &study.open_link().path;
+    let mut comer = Remote::new(&server.address);
+    comer.get(link).await;
+    comer.post(link, "").await;
+    comer.get("/listen/way-back").await;
+    comer.post("/listen/way-back", "").await;
+    comer.get("/withdraw").await;
+    comer.post("/withdraw", "receipt=hello&sure=yes").await;
+    let mut hands = Remote::new(&laptop.address);
+    hands.get("/start").await;
+    hands.post("/start", "code=222222").await;
+    let codes = fairhearing::app::listening::codes(&study.workspace).unwrap();
+    hands
+        .post("/start", &format!("code={}", codes[1].code))
+        .await;
+    hands.begin("").await;
+    hands.get("/listen").await;
+    hands.get("/hand-over").await;
+    for script in ["copy", "hand_over", "handed", "start"] {
+        let page = hands.get("/hand-over").await.text();
+        let address = page.split('"').find(|part| part.ends_with("hand_over.js"));
+        let address = address
+            .unwrap()
+            .replace("hand_over.js", &format!("{script}.js"));
+        assert_eq!(hands.get(&address).await.status, 200, "{address}");
+    }
+    hands.post("/hand-over", "").await;
+    let mut all = comer.received;
+    all.extend(hands.received);
+    all
 }
 
 #[tokio::test]
@@ -36,13 +72,15 @@ async fn nothing_that_a_browser_gets_tells_what_is_blinded() {
     let server = Server::start(&study.folder());
     let mut remote = Remote::new(&server.address);
     sit_through(&study, &mut remote).await;
+    let (laptop, _) = Server::start_for_one_laptop(&study.folder());
+    let others = the_other_pages(&study, &server, &laptop).await;
     let needles = needles(&study);
     let manifest = BASE64.encode(&std::fs::read(study.manifest()).unwrap());
     assert!(
         finds(&needles, manifest.as_bytes()).is_some(),
         "the search finds what is there"
     );
-    for received in &remote.received {
+    for received in remote.received.iter().chain(&others) {
         let mut bytes = received.asked.clone().into_bytes();
         for (name, value) in &received.headers {
             bytes.extend_from_slice(name.as_str().as_bytes());

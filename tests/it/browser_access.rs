@@ -135,3 +135,89 @@ async fn nothing_is_announced_and_no_focus_moves_while_a_word_sounds() {
     );
     browser.close().await;
 }
+
+/// The pages beside a sitting: an open link, the way back, withdrawal, and a laptop that is handed round.
+async fn walk_beside(browser: &Browser, study: &Study, server: &Server, look: impl AsyncFn(&str)) {
+    let address = |path: &str| format!("{}{path}", server.address);
+    browser.go(&address(&study.open_link().path)).await;
+    look("an open link").await;
+    browser.click("form button").await;
+    browser
+        .until("return location.pathname === '/listen/way-back'")
+        .await;
+    look("the way back").await;
+    browser.go(&address("/withdraw")).await;
+    look("withdrawal").await;
+    browser
+        .js("document.getElementById('number').value = 'hello'")
+        .await;
+    browser.click("[name=sure]").await;
+    browser.click("form button").await;
+    browser
+        .until("return document.getElementById('refused') !== null")
+        .await;
+    look("a number that is no receipt").await;
+    let (laptop, codes) = Server::start_for_one_laptop(&study.folder());
+    browser.go(&format!("{}/start", laptop.address)).await;
+    browser
+        .js("document.getElementById('code').value = '222222'")
+        .await;
+    browser.click("form button").await;
+    browser
+        .until("return document.getElementById('unknown') !== null")
+        .await;
+    look("a code that is not known").await;
+    browser
+        .js(&format!(
+            "document.getElementById('code').value = {:?}",
+            codes[0]
+        ))
+        .await;
+    browser.click("form button").await;
+    browser
+        .until("return location.pathname === '/listen'")
+        .await;
+    look("consent on a laptop that is handed round").await;
+    browser.click(".masthead a").await;
+    browser
+        .until("return document.getElementById('hand') !== null")
+        .await;
+    look("the hand-over").await;
+    browser.click("#hand button").await;
+    browser.until("return location.pathname === '/start'").await;
+    look("the start").await;
+}
+
+#[tokio::test]
+async fn an_accessibility_engine_finds_nothing_on_the_pages_beside_a_sitting() {
+    let axe = std::fs::read_to_string(AXE)
+        .expect("the accessibility engine is here: scripts/test installs it with npm");
+    for browser in [Browser::open().await, Browser::open_dark().await] {
+        let study = Study::with().words(1).open(1).sealed();
+        let server = Server::start(&study.folder());
+        walk_beside(&browser, &study, &server, async |page| {
+            browser.js(&axe).await;
+            let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
+            assert_eq!(found, json!([]), "{page}");
+        })
+        .await;
+        browser.close().await;
+    }
+}
+
+#[tokio::test]
+async fn the_pages_beside_a_sitting_fit_a_narrow_phone_with_targets_for_a_thumb() {
+    let study = Study::with().words(1).open(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open_phone(320).await;
+    walk_beside(&browser, &study, &server, async |page| {
+        assert_eq!(
+            browser.js(TOO_WIDE).await,
+            json!(false),
+            "{page} is wider than 320 px"
+        );
+        assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
+    })
+    .await;
+    browser.close().await;
+}

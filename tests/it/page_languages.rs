@@ -25,7 +25,7 @@ fn english() -> Vec<String> {
 
 #[tokio::test]
 async fn a_study_in_spanish_shows_no_english_sentence() {
-    let mut study = Study::with().words(1).imported();
+    let mut study = Study::with().words(1).open(2).imported();
     let settings = study.folder().join("study.toml");
     let mut file = std::fs::OpenOptions::new()
         .append(true)
@@ -47,8 +47,20 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
     remote
         .ask("GET", "/l/unknown", &spanish, String::new())
         .await;
-    let pages: Vec<_> = remote
-        .received
+    remote.get("/withdraw").await;
+    remote.post("/withdraw", "receipt=hello&sure=yes").await;
+    let open = study.open_link().path.clone();
+    let mut second = Remote::new(&server.address);
+    second.get(&open).await;
+    second.post(&open, "").await;
+    second.get("/listen/way-back").await;
+    let (laptop, codes) = Server::start_for_one_laptop(&study.folder());
+    let mut third = Remote::new(&laptop.address);
+    third.get("/start").await;
+    third.post("/start", &format!("code={}", codes[1])).await;
+    third.get("/hand-over").await;
+    let all = [remote.received, second.received, third.received].concat();
+    let pages: Vec<_> = all
         .iter()
         .filter(|received| {
             received
@@ -56,7 +68,7 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
                 .is_some_and(|kind| kind.starts_with("text/html"))
         })
         .collect();
-    assert_eq!(pages.len(), 7);
+    assert_eq!(pages.len(), 13);
     for page in pages {
         let text = page.text();
         assert!(

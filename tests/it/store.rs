@@ -14,10 +14,21 @@ use rusqlite::Connection;
 use crate::support::Listener;
 use crate::support::Study;
 
-const MIGRATION_1: &str = include_str!("../../src/store/migrations/0001_study.sql");
-const ROWS_1: &str = include_str!("support/rows_0001.sql");
-const MIGRATION_2: &str = include_str!("../../src/store/migrations/0002_assignment.sql");
-const ROWS_2: &str = include_str!("support/rows_0002.sql");
+/// Every migration, with rows that are loaded right after it, so that the next one meets them.
+const MIGRATIONS: [(&str, &str); 3] = [
+    (
+        include_str!("../../src/store/migrations/0001_study.sql"),
+        include_str!("support/rows_0001.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0002_assignment.sql"),
+        include_str!("support/rows_0002.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0003_links.sql"),
+        include_str!("support/rows_0003.sql"),
+    ),
+];
 
 #[test]
 fn the_file_is_durable_strict_and_dated() {
@@ -88,13 +99,12 @@ fn every_migration_meets_a_lived_in_study() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("fairhearing.db");
     let file = Connection::open(&path).unwrap();
-    file.execute_batch(MIGRATION_1).unwrap();
-    file.execute_batch("PRAGMA user_version = 1; PRAGMA foreign_keys = ON;")
-        .unwrap();
-    file.execute_batch(ROWS_1).unwrap();
-    file.execute_batch(MIGRATION_2).unwrap();
-    file.execute_batch("PRAGMA user_version = 2;").unwrap();
-    file.execute_batch(ROWS_2).unwrap();
+    file.execute_batch("PRAGMA foreign_keys = ON").unwrap();
+    for (number, (migration, rows)) in (1..).zip(MIGRATIONS) {
+        file.execute_batch(migration).unwrap();
+        file.pragma_update(None, "user_version", number).unwrap();
+        file.execute_batch(rows).unwrap();
+    }
     let store = Store::open(&path).unwrap();
     let (tokens, judgements, broken) = store
         .read(|reading| {

@@ -6,8 +6,11 @@ use std::path::Path;
 
 use fairhearing::app;
 use fairhearing::app::Again;
+use fairhearing::app::Invitation;
 use fairhearing::app::Now;
+use fairhearing::app::WhichLink;
 use fairhearing::app::Workspace;
+use fairhearing::app::listening;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::SetAside;
@@ -32,22 +35,6 @@ const NOT_COVERED: &[(&str, &str)] = &[
     (
         "token.id",
         "a bare number of the file; another one leads to no or another token",
-    ),
-    (
-        "round.paused",
-        "a switch of the moment, not part of the record",
-    ),
-    (
-        "listener.withdrawn_ms",
-        "no act writes it yet; its act is to log it",
-    ),
-    (
-        "enrolment.expires_ms",
-        "no act writes it yet; its act is to log it",
-    ),
-    (
-        "enrolment.revoked_ms",
-        "no act writes it yet; its act is to log it",
     ),
     (
         "enrolment.answers",
@@ -87,11 +74,20 @@ fn lived_in() -> Study {
         .peers(1)
         .words(2)
         .labels(Labels::plain())
-        .listeners(4)
+        .listeners(5)
+        .open(3)
+        .link_days(Some(4_000))
         .judgements(2)
         .bar(4, 1)
+        .screening("rules = [{ rule = \"max-share-of-one-answer\", share = 0.8 }]".to_owned())
         .sealed();
-    listen(&study.workspace, &study.links()[0], |_| Correct);
+    let mut turn = 0;
+    let receipt = listen(&study.workspace, &study.links()[0], |_| {
+        turn += 1;
+        [Correct, Distorted][turn % 2]
+    });
+    app::withdraw_listener(&study.workspace, &receipt, Now::read()).unwrap();
+    links(&study);
     let mut second = study.listener(1);
     second.begin();
     let first = second.current().unwrap().id;
@@ -142,6 +138,45 @@ fn draw(study: &Study) {
         let now = Now::at_ms(1_748_990_000_000 + minute * 60_000);
         app::assign(&study.workspace, &plan, again, now).unwrap();
     }
+}
+
+/// More of them after the seal, one that is used, some taken back, a round that rested and rests.
+fn links(study: &Study) {
+    let (workspace, name) = (
+        &study.workspace,
+        study.round.as_ref().unwrap().round.clone(),
+    );
+    let wanted = Invitation {
+        listeners: 2,
+        bars: vec!["C01".parse().unwrap()],
+        days: Some(30),
+        ..Invitation::default()
+    };
+    app::invite(workspace, &name, &wanted, Now::read()).unwrap();
+    let open = Invitation {
+        open: Some(2),
+        ..Invitation::default()
+    };
+    app::invite(workspace, &name, &open, Now::read()).unwrap();
+    let secret = study.open_link().path.trim_start_matches("/l/");
+    listening::enrol(workspace, secret, None, Now::read()).unwrap();
+    for which in [WhichLink::Personal(7), WhichLink::Open(2)] {
+        app::revoke(workspace, &name, which, Now::read()).unwrap();
+    }
+    app::pause(workspace, &name, Now::read()).unwrap();
+    app::resume(workspace, &name, Now::read()).unwrap();
+    // Whoever always says the same is let go.
+    let mut same = study.listener(4);
+    same.begin();
+    same.judge_all(|_| Correct);
+    assert_eq!(
+        study
+            .events()
+            .iter()
+            .filter(|event| event.kind == "let go")
+            .count(),
+        1
+    );
 }
 
 fn findings(workspace: &Workspace) -> Vec<String> {
@@ -288,6 +323,7 @@ fn a_row_that_was_removed_is_found() {
         "round_token",
         "listener",
         "bar",
+        "open_link",
         "enrolment",
         "sitting",
         "presentation",
@@ -325,6 +361,7 @@ fn a_row_that_was_added_is_found() {
         ("token", &["id", "samples_sha256"]),
         ("round", &["id", "name"]),
         ("listener", &["id", "code"]),
+        ("open_link", &["id", "number", "link_sha256"]),
         ("sitting", &["id", "number"]),
         ("presentation", &["id", "place"]),
         ("judgement", &["id", "revision"]),

@@ -2,6 +2,7 @@
 
 mod finding;
 mod heard;
+mod live;
 
 pub use finding::CheckFinding;
 pub use finding::DriftFinding;
@@ -10,6 +11,9 @@ pub use finding::Listeners;
 pub use finding::RepeatFinding;
 pub use finding::RestFinding;
 pub use finding::RuleFinding;
+pub use live::HeardSoFar;
+pub use live::Remaining;
+pub use live::out_of_reach;
 
 use std::collections::BTreeMap;
 use std::collections::HashMap;

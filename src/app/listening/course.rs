@@ -8,10 +8,12 @@ use super::entry::Listening;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
+use crate::app::links;
 use crate::app::log;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::Reading;
+use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::SittingRow;
 use crate::store::Step;
@@ -46,6 +48,10 @@ pub struct Visit {
     pub words: u32,
     /// About how many bytes of sound a sitting loads.
     pub sound_bytes: u64,
+    /// Whether no more words are needed of her, before all were heard.
+    pub early: bool,
+    /// What stands for her in the page's storage; it tells nothing.
+    pub tag: String,
 }
 
 /// The step that comes now.
@@ -74,6 +80,8 @@ pub enum Stage {
     },
     /// Every word has all the judgements it needs.
     NothingLeft,
+    /// The round is paused; she goes on later.
+    Paused,
     /// The round takes no more judgements.
     RoundClosed,
 }
@@ -120,7 +128,10 @@ pub struct ClosingAnswers {
 pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, ListeningError> {
     workspace.store().read(|reading| {
         let listening = Listening::of(reading, cookie, now)?;
-        let settings = sealed_settings(reading, &listening)?;
+        let round = reading
+            .round(listening.round.id)?
+            .ok_or(ListeningError::UnknownBrowser)?;
+        let settings = sealed_settings(&round)?;
         let tokens = reading.round_tokens(listening.round.id)?;
         let stage = stage(reading, &listening, &tokens)?;
         Ok(visit_of(stage, &listening, settings, &tokens))
@@ -128,17 +139,11 @@ pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, Lis
 }
 
 /// The study's settings as they were sealed: what `study.toml` says now is for the next round.
-fn sealed_settings(
-    reading: &Reading<'_>,
-    listening: &Listening,
-) -> Result<StudySettings, ListeningError> {
+pub(super) fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
     #[derive(serde::Deserialize)]
     struct Document {
         study: StudySettings,
     }
-    let round = reading
-        .round(listening.round.id)?
-        .ok_or(ListeningError::UnknownBrowser)?;
     let document: Document = serde_json::from_str(&round.document).map_err(|e| unreadable(&e))?;
     Ok(document.study)
 }
@@ -176,6 +181,8 @@ fn visit_of(
         may_change: sitting.may_change,
         words,
         sound_bytes: sound_bytes(mean * f64::from(words)),
+        early: listening.enrolment.let_go_ms.is_some(),
+        tag: links::tag_of(&listening.enrolment.link_sha256),
     }
 }
 
@@ -204,6 +211,9 @@ fn stage(
     }
     if listening.round.state != RoundState::Open {
         return Ok(Stage::RoundClosed);
+    }
+    if listening.round.paused {
+        return Ok(Stage::Paused);
     }
     let sittings = reading.sittings_of(enrolment.id)?;
     let Some(sitting) = sittings.last().filter(|_| enrolment.consented_ms.is_some()) else {

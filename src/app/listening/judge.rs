@@ -7,6 +7,7 @@ use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
+use super::screen;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -86,7 +87,11 @@ pub fn judge(
         check_turn(writing, &listening, &place, &places, &earlier, answered)?;
         write(writing, &listening, &place, answered, now)?;
         settle(&mut places, id, PresentationState::Judged);
-        end_if_done(writing, &listening, place.sitting, &places, now)?;
+        if screen::look(writing, &listening, &place, now)? {
+            places = hers(writing, &listening, id)?.1;
+        } else {
+            end_if_done(writing, &listening, place.sitting, &places, now)?;
+        }
         recorded(writing, &listening, &place, &places)
     })
 }

@@ -4,10 +4,13 @@
 
 mod course;
 mod draw;
+mod enter;
 mod entry;
 mod error;
 mod hear;
 mod judge;
+mod laptop;
+mod screen;
 mod void;
 
 pub use course::ClosingAnswers;
@@ -21,6 +24,11 @@ pub use course::record_sound_check;
 pub use course::visit;
 pub use draw::begin;
 pub(super) use draw::place_digest;
+pub use enter::Arrival;
+pub use enter::Enrolled;
+pub use enter::Welcome;
+pub use enter::arrive;
+pub use enter::enrol;
 pub use entry::Opened;
 pub use entry::open_link;
 pub use error::ListeningError;
@@ -31,4 +39,10 @@ pub use judge::Recorded;
 pub use judge::judge;
 pub(super) use judge::judgement_digest;
 pub use judge::set_aside;
+pub use laptop::LaptopCode;
+pub use laptop::codes;
+pub use laptop::hand_over;
+pub use laptop::is_here;
+pub use laptop::start_by_code;
+pub use laptop::tag;
 pub use void::void;

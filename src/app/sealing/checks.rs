@@ -124,7 +124,12 @@ impl Draft {
         let tokens = self.candidates();
         let child_number: BTreeMap<_, u32> = self.children.iter().zip(0..).collect();
         let sitting = &self.plan.sitting;
-        let listeners: Vec<_> = (1..=self.plan.listeners.invited)
+        let promised = self
+            .plan
+            .listeners
+            .invited
+            .saturating_add(self.plan.listeners.open);
+        let listeners: Vec<_> = (1..=promised)
             .map(|number| ListenerPlan {
                 sittings: self.plan.listeners.sittings,
                 barred: self

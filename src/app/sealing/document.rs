@@ -5,6 +5,7 @@ use serde_json::json;
 
 use super::Draft;
 use crate::app::AppError;
+use crate::app::links;
 use crate::app::log;
 use crate::seal;
 use crate::seal::Canonical;
@@ -12,6 +13,7 @@ use crate::seal::Digest;
 use crate::seal::Head;
 use crate::seal::Salt;
 use crate::store::NewEnrolment;
+use crate::store::NewOpenLink;
 use crate::store::TokenRow;
 use crate::study::Plan;
 
@@ -20,6 +22,7 @@ impl Draft {
     pub(super) fn document(
         &self,
         listeners: &[(NewEnrolment, String)],
+        open_link: Option<&NewOpenLink>,
         earlier: &[String],
         assignment: Option<&str>,
         head: Head,
@@ -39,17 +42,9 @@ impl Draft {
         let (public, private) = split_plan(&self.plan)?;
         let listeners: Vec<_> = listeners
             .iter()
-            .map(|(new, _)| {
-                json!({
-                    "number": new.number,
-                    "listener": new.code,
-                    "kind": new.kind,
-                    "side": new.side,
-                    "link_sha256": new.link_sha256,
-                })
-            })
+            .map(|(new, _)| links::told_of(new))
             .collect();
-        log::canonical(&json!({
+        let mut document = json!({
             "format": "fairhearing round 1",
             "program": env!("CARGO_PKG_VERSION"),
             "study": as_json(&self.settings)?,
@@ -61,7 +56,12 @@ impl Draft {
             "earlier_rounds": earlier,
             "assignment": assignment,
             "log": {"count": head.count, "head": head.digest},
-        }))
+        });
+        if let (Some(open_link), Some(fields)) = (open_link, document.as_object_mut()) {
+            let told = json!([links::told_of_open(open_link)]);
+            fields.insert("open_links".to_owned(), told);
+        }
+        log::canonical(&document)
     }
 }
 

@@ -15,14 +15,18 @@ use super::AppError;
 use super::Now;
 use super::Workspace;
 use super::files;
+use super::links;
+use super::links::Link;
+use super::links::NewListener;
+use super::links::OpenLink;
 use super::log;
 use super::secret;
-use crate::blinding;
 use crate::blinding::Seed;
 use crate::exchange;
 use crate::seal;
 use crate::seal::Salt;
 use crate::store::NewEnrolment;
+use crate::store::NewOpenLink;
 use crate::store::NewRoundToken;
 use crate::store::RoundId;
 use crate::store::RoundRow;
@@ -30,7 +34,6 @@ use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::ChildCode;
-use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::Problems;
 use crate::study::RoundName;
@@ -52,17 +55,8 @@ pub struct Sealed {
     pub consent_version: String,
     /// The listeners' links. Their secrets are kept nowhere.
     pub links: Vec<Link>,
-}
-
-/// A listener's personal link.
-#[derive(Debug, Clone)]
-pub struct Link {
-    /// Its number, counted from 1.
-    pub number: u32,
-    /// The listener's code.
-    pub listener: ListenerCode,
-    /// The path of the link on the server.
-    pub path: String,
+    /// The open link, if the plan has one.
+    pub open_link: Option<OpenLink>,
 }
 
 /// Seals the plan in a file and opens its round.
@@ -160,7 +154,7 @@ impl Draft {
             ));
         }
         let listeners: Vec<_> = (1..=self.plan.listeners.invited)
-            .map(|number| self.invite(number))
+            .map(|number| self.invite(number, now))
             .collect::<Result<_, _>>()?;
         let earlier: Vec<_> = writing
             .rounds()?
@@ -168,8 +162,14 @@ impl Draft {
             .map(|round| round.seal)
             .collect();
         let assignment = writing.assignments()?.pop().map(|row| row.seal);
-        let document =
-            self.document(&listeners, &earlier, assignment.as_deref(), writing.head()?)?;
+        let open = self.open_link(now);
+        let document = self.document(
+            &listeners,
+            open.as_ref().map(|(new, _)| new),
+            &earlier,
+            assignment.as_deref(),
+            writing.head()?,
+        )?;
         let seal = seal::seal_of(&document);
         let round = writing.add_round(&RoundRow {
             id: RoundId::default(),
@@ -183,6 +183,7 @@ impl Draft {
             opened_ms: Some(now.ms()),
             closed_ms: None,
             unlocked_ms: None,
+            paused: false,
         })?;
         for entry in &self.entries {
             let new = NewRoundToken {
@@ -200,7 +201,7 @@ impl Draft {
             .into_iter()
             .map(|child| (child.code, child.id))
             .collect();
-        let mut links = Vec::with_capacity(listeners.len());
+        let mut personal = Vec::with_capacity(listeners.len());
         for (new, secret) in listeners {
             let (_, listener) = writing.add_enrolment(round, &new)?;
             for bar in self
@@ -214,13 +215,23 @@ impl Draft {
                     writing.bar(listener, *child, "barred", now.ms())?;
                 }
             }
-            let path = format!("/l/{secret}");
-            links.push(Link {
+            personal.push(Link {
                 number: new.number,
                 listener: new.code,
-                path,
+                path: links::path_of(&secret),
             });
         }
+        let open_link = match open {
+            None => None,
+            Some((new, secret)) => {
+                writing.add_open_link(round, &new)?;
+                Some(OpenLink {
+                    number: new.number,
+                    cap: new.cap,
+                    path: links::path_of(&secret),
+                })
+            }
+        };
         let body = json!({"round": self.plan.round.as_str(), "seal": seal.to_string()});
         let head = log::append(writing, now, "round sealed", &body)?;
         Ok(Sealed {
@@ -228,20 +239,32 @@ impl Draft {
             seal: seal.to_string(),
             receipt: head.receipt().to_string(),
             consent_version: self.plan.texts.consent_version,
-            links,
+            links: personal,
+            open_link,
         })
     }
 
-    fn invite(&self, number: u32) -> Result<(NewEnrolment, String), AppError> {
-        let secret = secret::token();
-        let code = ListenerCode::new(&secret::listener_code()).map_err(AppError::Refused)?;
-        let new = NewEnrolment {
-            code,
-            kind: self.plan.listeners.kind,
+    fn invite(&self, number: u32, now: Now) -> Result<(NewEnrolment, String), AppError> {
+        let new = NewListener {
             number,
-            side: blinding::answer_side(u64::from(number), &self.seed),
-            link_sha256: secret::digest_of(&secret),
+            kind: self.plan.listeners.kind,
+            expires_ms: links::expiry(self.plan.listeners.link_days, now.ms()),
+            open_link: None,
         };
-        Ok((new, secret))
+        links::new_enrolment(new, &self.seed)
+    }
+
+    /// The open link that the plan asks for, with its secret.
+    fn open_link(&self, now: Now) -> Option<(NewOpenLink, String)> {
+        let listeners = &self.plan.listeners;
+        let secret = secret::token();
+        let new = NewOpenLink {
+            number: 1,
+            kind: listeners.kind,
+            cap: listeners.open,
+            link_sha256: secret::digest_of(&secret),
+            expires_ms: links::expiry(listeners.link_days, now.ms()),
+        };
+        (listeners.open > 0).then_some((new, secret))
     }
 }

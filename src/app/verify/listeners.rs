@@ -3,9 +3,8 @@
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
-use serde_json::Value;
-
 use super::Findings;
+use super::links;
 use super::story::ListenerStory;
 use super::story::Story;
 use crate::seal::Chain;
@@ -24,19 +23,27 @@ pub(super) fn check(
     let none = ListenerStory::default();
     let mut seen = BTreeSet::new();
     for round in findings.read(reading.rounds()) {
-        let mut invited = invited(&round.document);
+        let mut invited = links::invited(&round, story);
+        let open_links = links::open_link_numbers(reading, round.id, findings);
         for row in findings.read(reading.enrolments(round.id)) {
             let Some(trace) = findings.read(reading.trace_of(row.id)) else {
                 continue;
             };
             let code = row.code.to_string();
-            if invited.remove(&code) != Some(identity(&row, &trace)) {
+            let open_link = row.open_link.and_then(|id| open_links.get(&id).copied());
+            if invited.remove(&code) != Some(links::identity(&row, open_link)) {
                 findings.say(format!(
-                    "listener {code} is not as she was sealed with round {}",
+                    "listener {code} is not as she was sealed with round {} or invited to it",
                     round.name
                 ));
             }
             let told = story.listeners.get(&code).unwrap_or(&none);
+            let number = (round.name.to_string(), u64::from(row.number));
+            if row.revoked_ms != story.revoked.get(&number).copied() {
+                findings.say(format!(
+                    "whether the link of listener {code} was taken back is not what the log tells"
+                ));
+            }
             for step in steps_that_differ(&row, &trace, told, chain) {
                 findings.say(format!(
                     "what listener {code} {step} is not what the log tells"
@@ -46,7 +53,7 @@ pub(super) fn check(
         }
         for code in invited.keys() {
             findings.say(format!(
-                "listener {code} was sealed with round {}, and is gone",
+                "listener {code} was invited to round {}, and is gone",
                 round.name
             ));
         }
@@ -60,30 +67,6 @@ pub(super) fn check(
         findings.say(format!("listener {code} is in the store and in no round"));
     }
     check_bars(reading, story, findings);
-}
-
-/// What the document fixes of a listener, in one text.
-fn identity(row: &Enrolment, trace: &EnrolmentTrace) -> String {
-    let (number, kind, side) = (u64::from(row.number), row.kind, row.side);
-    format!("{number} {kind} {side} {}", trace.link_sha256)
-}
-
-/// The same of every listener in a document, by code.
-fn invited(document: &str) -> BTreeMap<String, String> {
-    let document: Value = serde_json::from_str(document).unwrap_or_default();
-    let rows = document.get("listeners").and_then(Value::as_array);
-    rows.into_iter()
-        .flatten()
-        .filter_map(|row| {
-            let text = |field: &str| row.get(field)?.as_str();
-            let number = row.get("number")?.as_u64()?;
-            let (kind, side, link) = (text("kind")?, text("side")?, text("link_sha256")?);
-            Some((
-                text("listener")?.to_owned(),
-                format!("{number} {kind} {side} {link}"),
-            ))
-        })
-        .collect()
 }
 
 fn steps_that_differ(
@@ -123,6 +106,11 @@ fn steps_that_differ(
                 && row.finished_ms.is_some() == row.closing.is_some(),
         ),
         (
+            "was let go for",
+            row.let_go_ms.zip(row.let_go_why.clone()) == told.let_go
+                && row.let_go_ms.is_some() == row.let_go_why.is_some(),
+        ),
+        (
             "holds as her receipt",
             chain.is_none() || row.receipt == receipt,
         ),
@@ -156,7 +144,20 @@ fn check_bars(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
         }
     }
     wanted.extend(known_speakers(reading, story, findings));
+    let mut told = links::bars(story);
     for bar in findings.read(reading.bars_by_code()) {
+        if let Some(salt) = &bar.salt {
+            let fits = links::bar_of(salt, &bar.child)
+                .is_some_and(|said| told.remove(&(bar.listener.clone(), said, bar.since_ms)));
+            if !fits || bar.why != "barred" {
+                findings.say(format!(
+                    "a bar of listener {} is not one that the log tells",
+                    bar.listener
+                ));
+            }
+            wanted.retain(|(listener, child, ..)| (listener, child) != (&bar.listener, &bar.child));
+            continue;
+        }
         let row = (bar.listener.clone(), bar.child, bar.why, bar.since_ms);
         if !wanted.contains(&row) {
             findings.say(format!(
@@ -167,7 +168,8 @@ fn check_bars(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
         // The first reason for a bar stands; others for the same child are met by it.
         wanted.retain(|(listener, child, ..)| (listener, child) != (&row.0, &row.1));
     }
-    for (listener, ..) in wanted {
+    let gone = wanted.into_iter().map(|(listener, ..)| listener);
+    for listener in gone.chain(told.into_iter().map(|(listener, ..)| listener)) {
         findings.say(format!("a bar of listener {listener} is gone"));
     }
 }

@@ -5,6 +5,7 @@
 
 mod assignments;
 mod audio;
+mod links;
 mod listeners;
 mod places;
 mod rounds;
@@ -92,6 +93,7 @@ fn rows(
     assignments::check(reading, &story, findings);
     let rounds = rounds::check(reading, &story, findings);
     listeners::check(reading, &story, chain.as_ref(), findings);
+    links::check(reading, &story, findings);
     let judgements = places::check(reading, &story, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
     Ok(Verified {

@@ -94,6 +94,11 @@ fn check_state(round: &RoundRow, told: Option<&RoundStory>, findings: &mut Findi
             round.state
         ));
     }
+    if round.paused != told.paused {
+        findings.say(format!(
+            "round {name} is paused or not, and the log tells the contrary"
+        ));
+    }
     let closed_ms = told.closed.as_ref().map(|(ms, _)| *ms);
     for (what, found, told) in [
         ("opened", round.opened_ms, Some(told.sealed_ms)),

@@ -23,6 +23,23 @@ pub(super) struct Story {
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
+    /// Listeners who came after the seal, as the log tells of each, by round and number.
+    pub(super) invited: BTreeMap<(String, u64), Invited>,
+    /// Open links that were made after the seal, by round and number.
+    pub(super) open_links: BTreeMap<(String, u64), Value>,
+    /// Links that were taken back, by round and number: personal ones, and open ones.
+    pub(super) revoked: BTreeMap<(String, u64), i64>,
+    pub(super) revoked_open: BTreeMap<(String, u64), i64>,
+    /// When a listener withdrew, and the commitment to who it was.
+    pub(super) withdrawals: Vec<(i64, String)>,
+}
+
+/// A listener who came after the seal.
+pub(super) struct Invited {
+    pub(super) told: Value,
+    pub(super) at_ms: i64,
+    /// The number of the open link by which she came.
+    pub(super) open_link: Option<u64>,
 }
 
 pub(super) struct AssignmentStory {
@@ -38,6 +55,7 @@ pub(super) struct RoundStory {
     pub(super) sealed_ms: i64,
     pub(super) closed: Option<(i64, String)>,
     pub(super) unlocked_ms: Option<i64>,
+    pub(super) paused: bool,
 }
 
 /// What a listener did, each with its time; the first time of a step stands, and its last words.
@@ -48,6 +66,7 @@ pub(super) struct ListenerStory {
     pub(super) sound_check: Option<(i64, String)>,
     pub(super) instructed_ms: Option<i64>,
     pub(super) finished: Option<Finished>,
+    pub(super) let_go: Option<(i64, String)>,
 }
 
 pub(super) struct Finished {
@@ -123,7 +142,13 @@ impl Story {
             "round unlocked" => {
                 self.rounds.get_mut(&text(&body, "round")?)?.unlocked_ms = Some(at_ms);
             }
-            "link opened" | "consent" | "sound check" | "instructed" | "finished" => {
+            "round paused" => self.rounds.get_mut(&text(&body, "round")?)?.paused = true,
+            "round resumed" => self.rounds.get_mut(&text(&body, "round")?)?.paused = false,
+            "listeners invited" | "listener enrolled" | "open link made" | "link revoked" => {
+                self.hear_link(event, &body)?;
+            }
+            "listener withdrew" => self.withdrawals.push((at_ms, text(&body, "who")?)),
+            "link opened" | "consent" | "sound check" | "instructed" | "finished" | "let go" => {
                 self.hear_listener(event, &body)?;
             }
             "places reserved" => self.hear_reserved(&body, at_ms)?,
@@ -165,12 +190,52 @@ impl Story {
                 listener.sound_check = Some((first_ms, body.get("said")?.to_string()));
             }
             "instructed" => listener.instructed_ms = Some(at_ms),
+            "let go" => listener.let_go = Some((at_ms, text(body, "why")?)),
             _ => {
                 listener.finished = Some(Finished {
                     seq: event.seq,
                     at_ms,
                     said: body.get("said")?.to_string(),
                 });
+            }
+        }
+        Some(())
+    }
+
+    fn hear_link(&mut self, event: &Event, body: &Value) -> Option<()> {
+        let (at_ms, round) = (event.at_utc_ms, text(body, "round")?);
+        let number = |told: &Value| told.get("number")?.as_u64();
+        match event.kind.as_str() {
+            "listeners invited" => {
+                for told in body.get("listeners")?.as_array()? {
+                    let invited = Invited {
+                        told: told.clone(),
+                        at_ms,
+                        open_link: None,
+                    };
+                    self.invited.insert((round.clone(), number(told)?), invited);
+                }
+            }
+            "listener enrolled" => {
+                let told = body.get("enrolled")?;
+                let invited = Invited {
+                    told: told.clone(),
+                    at_ms,
+                    open_link: Some(body.get("open_link")?.as_u64()?),
+                };
+                self.invited.insert((round, number(told)?), invited);
+            }
+            "open link made" => {
+                let told = body.get("open_link")?;
+                self.open_links.insert((round, number(told)?), told.clone());
+            }
+            _ => {
+                let open = body.get("open_link").and_then(Value::as_u64);
+                let own = body.get("link").and_then(Value::as_u64);
+                match (own, open) {
+                    (Some(number), _) => self.revoked.insert((round, number), at_ms),
+                    (None, number) => self.revoked_open.insert((round, number?), at_ms),
+                };
             }
         }
         Some(())

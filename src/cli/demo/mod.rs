@@ -76,7 +76,7 @@ impl Demo {
         say(&format!(
             "\nLook at it (end with Ctrl-C):\n  the results       {}{}\n  listen yourself   {}{link}\n",
             running.address(),
-            running.desk_path(),
+            running.desk_path().unwrap_or_default(),
             running.address(),
         ));
         running.until_stopped()

@@ -50,7 +50,7 @@ fn points(share: f64) -> String {
 /// How many listeners came how far.
 pub(super) fn flow(found: &RoundFindings) -> String {
     let of = |step: &str| count(found.flow.get(step).copied().unwrap_or(0));
-    format!(
+    let mut said = format!(
         "{} invited, {} opened the link, {} agreed, {} began to judge, {} finished; {} kept, {} left out by the sealed rules.",
         of("invited"),
         of("opened"),
@@ -59,7 +59,16 @@ pub(super) fn flow(found: &RoundFindings) -> String {
         of("finished"),
         count(kept(found)),
         count(found.listeners.listeners.len() - kept(found)),
-    )
+    );
+    if found.flow.get("let_go").is_some_and(|n| *n > 0) {
+        let more = " Of those who began, the rules let {} go before the end, and their places went to others.";
+        said.push_str(&more.replace("{}", &of("let_go")));
+    }
+    if found.flow.get("withdrew").is_some_and(|n| *n > 0) {
+        let more = " {} of those who finished withdrew; nothing of theirs stands in these figures.";
+        said.push_str(&more.replace("{}", &of("withdrew")));
+    }
+    said
 }
 
 pub(super) fn kept(found: &RoundFindings) -> usize {

@@ -13,6 +13,7 @@ use axum::routing::get;
 pub use door::Door;
 
 use super::error::WebError;
+use super::near;
 use crate::app::AppError;
 use crate::app::Workspace;
 
@@ -55,6 +56,6 @@ pub(super) fn routes(workspace: Workspace, door: Door) -> Router {
     Router::new()
         .route("/desk/open/{secret}", get(door::open))
         .merge(inside)
-        .layer(axum::middleware::from_fn(door::this_machine_only))
+        .layer(axum::middleware::from_fn(near::this_machine_only))
         .with_state(desk)
 }

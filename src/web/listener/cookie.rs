@@ -2,7 +2,11 @@
 
 use axum::extract::FromRequestParts;
 use axum::http::HeaderMap;
+use axum::http::HeaderValue;
+use axum::http::header::HOST;
+use axum::http::header::SET_COOKIE;
 use axum::http::request::Parts;
+use axum::response::Response;
 use axum_extra::extract::CookieJar;
 
 use super::error::ListenerError;
@@ -10,6 +14,9 @@ use super::error::ListenerError;
 /// Where the way to the browser is safe; the prefix binds the cookie to this very host.
 const SAFE_NAME: &str = "__Host-listener";
 const PLAIN_NAME: &str = "listener";
+
+/// Holds the path of her own link, on its way from an open link to the page that shows it once.
+const WAY_BACK: &str = "way-back";
 
 /// How long a browser is known: 90 days (ours), longer than a round is likely to be open.
 const KNOWN_FOR_S: u32 = 90 * 24 * 60 * 60;
@@ -21,23 +28,84 @@ impl<S: Send + Sync> FromRequestParts<S> for Known {
     type Rejection = ListenerError;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, ListenerError> {
-        let jar = CookieJar::from_headers(&parts.headers);
-        jar.get(SAFE_NAME)
-            .or_else(|| jar.get(PLAIN_NAME))
-            .map(|cookie| Self(cookie.value().to_owned()))
+        held(&parts.headers)
+            .map(Self)
             .ok_or(ListenerError::NoListener)
     }
+}
+
+/// The secret that a browser holds, if it holds one.
+pub(super) fn held(headers: &HeaderMap) -> Option<String> {
+    let jar = CookieJar::from_headers(headers);
+    jar.get(SAFE_NAME)
+        .or_else(|| jar.get(PLAIN_NAME))
+        .map(|cookie| cookie.value().to_owned())
 }
 
 /// The `Set-Cookie` header: out of reach for scripts, sent to this host alone, and over a safe way
 /// alone where the way is safe.
 pub(super) fn set(secret: &str, headers: &HeaderMap) -> String {
+    format!(
+        "{}; Max-Age={KNOWN_FOR_S}",
+        set_until_closed(secret, headers)
+    )
+}
+
+/// The same, forgotten when the browser ends.
+pub(super) fn set_until_closed(secret: &str, headers: &HeaderMap) -> String {
     let (name, secure) = if way_is_safe(headers) {
         (SAFE_NAME, "; Secure")
     } else {
         (PLAIN_NAME, "")
     };
-    format!("{name}={secret}; Path=/; Max-Age={KNOWN_FOR_S}; HttpOnly; SameSite=Lax{secure}")
+    format!("{name}={secret}; Path=/; HttpOnly; SameSite=Lax{secure}")
+}
+
+/// The headers that take every cookie of a listener's browser away.
+pub(super) fn forget(headers: &HeaderMap) -> [String; 3] {
+    let gone = "Path=/; Max-Age=0; HttpOnly; SameSite=Lax";
+    [
+        format!("{SAFE_NAME}=; {gone}; Secure"),
+        format!("{PLAIN_NAME}=; {gone}"),
+        forget_way_back(headers),
+    ]
+}
+
+/// Keeps the path of her own link for the page that shows it, for half an hour at most.
+pub(super) fn set_way_back(path: &str, headers: &HeaderMap) -> String {
+    let secure = if way_is_safe(headers) { "; Secure" } else { "" };
+    format!(
+        "{WAY_BACK}={path}; Path=/listen/way-back; Max-Age=1800; HttpOnly; SameSite=Strict{secure}"
+    )
+}
+
+/// The path of her own link, where the browser still keeps it.
+pub(super) fn way_back(headers: &HeaderMap) -> Option<String> {
+    let jar = CookieJar::from_headers(headers);
+    jar.get(WAY_BACK).map(|cookie| cookie.value().to_owned())
+}
+
+/// Takes it away.
+pub(super) fn forget_way_back(headers: &HeaderMap) -> String {
+    let secure = if way_is_safe(headers) { "; Secure" } else { "" };
+    format!("{WAY_BACK}=; Path=/listen/way-back; Max-Age=0; HttpOnly; SameSite=Strict{secure}")
+}
+
+/// Adds a `Set-Cookie` header to an answer.
+pub(super) fn append(response: &mut Response, set: &str) {
+    if let Ok(set) = HeaderValue::from_str(set) {
+        response.headers_mut().append(SET_COOKIE, set);
+    }
+}
+
+/// The address of the server as the browser knows it.
+pub(super) fn origin(headers: &HeaderMap) -> String {
+    let told = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
+    let scheme = match told("x-forwarded-proto") {
+        Some("https") => "https",
+        _ => "http",
+    };
+    format!("{scheme}://{}", told(HOST.as_str()).unwrap_or_default())
 }
 
 /// Whether the way is TLS, which a proxy in front ends. This very machine over plain HTTP is none:
@@ -50,7 +118,6 @@ fn way_is_safe(headers: &HeaderMap) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use axum::http::HeaderValue;
 
     fn cookie_for(header: &'static str, value: &'static str) -> String {
         let mut headers = HeaderMap::new();

@@ -1,12 +1,9 @@
 //! The pages of the listener, a struct each, and the handler that shows the one that comes now.
 
 use askama::Template;
-use axum::extract::{Path, State};
-use axum::http::HeaderMap;
-use axum::http::header::SET_COOKIE;
-use axum::response::{Html, IntoResponse, Redirect};
+use axum::extract::State;
+use axum::response::Html;
 
-use super::cookie;
 use super::cookie::Known;
 use super::error::ListenerError;
 use super::room::Room;
@@ -27,19 +24,6 @@ use crate::web::html;
 /// Seconds from one word to the next, and minutes for all else (ours).
 const SECONDS_A_WORD: u32 = 6;
 const MINUTES_BESIDES: u32 = 4;
-
-/// `GET /l/{secret}`: the invitation becomes a cookie, and the secret leaves the address.
-pub(super) async fn open_link(
-    State(room): State<Room>,
-    Path(secret): Path<String>,
-    headers: HeaderMap,
-) -> Result<impl IntoResponse, ListenerError> {
-    let opened = room
-        .act(move |ws, now| listening::open_link(ws, &secret, now))
-        .await?;
-    let cookie = cookie::set(&opened.cookie, &headers);
-    Ok(([(SET_COOKIE, cookie)], Redirect::to("/listen")))
-}
 
 /// `GET /listen`: the page of the stage that the listener has come to.
 pub(super) async fn listen(
@@ -65,7 +49,11 @@ pub(super) async fn listen(
         }),
         Stage::WhatToJudge { examples } => html(&WhatToJudge::of(frame, texts, &visit, examples)),
         Stage::Sitting => html(&Sitting::of(frame, texts, &visit)),
-        Stage::Closing => html(&Closing { frame, texts }),
+        Stage::Closing => html(&Closing {
+            frame,
+            texts,
+            early: visit.early,
+        }),
         Stage::Done { receipt } => html(&Done {
             frame,
             texts,
@@ -77,6 +65,12 @@ pub(super) async fn listen(
             &texts.nothing_left.title,
             &texts.nothing_left.lead,
         )),
+        Stage::Paused => html(&Notice {
+            frame,
+            title: &texts.paused.title,
+            sentence: &texts.paused.lead,
+            back: Some(&texts.paused.again),
+        }),
         Stage::RoundClosed => html(&Notice::plain(
             frame,
             &texts.round_closed.title,
@@ -170,6 +164,7 @@ struct Sitting<'a> {
     side: AnswerSide,
     replays: u32,
     may_change: bool,
+    tag: &'a str,
 }
 
 impl<'a> Sitting<'a> {
@@ -181,6 +176,7 @@ impl<'a> Sitting<'a> {
             side: visit.side,
             replays: visit.replays,
             may_change: visit.may_change,
+            tag: &visit.tag,
         }
     }
 
@@ -212,6 +208,8 @@ impl<'a> Sitting<'a> {
 struct Closing<'a> {
     frame: Frame,
     texts: &'a Texts,
+    /// Whether fewer words came than were announced.
+    early: bool,
 }
 
 #[derive(Template)]
@@ -240,7 +238,7 @@ pub(super) struct Notice<'a> {
 }
 
 impl<'a> Notice<'a> {
-    const fn plain(frame: Frame, title: &'a str, sentence: &'a str) -> Self {
+    pub(super) const fn plain(frame: Frame, title: &'a str, sentence: &'a str) -> Self {
         Self {
             frame,
             title,

@@ -74,14 +74,24 @@ texts! {
         key_right, key_next, key_again, key_wait,
     }
     closing: ClosingTexts {
-        title, lead, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
+        title, lead, early, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
         compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
     }
-    done: DoneTexts { title, lead, receipt, receipt_lead, close }
+    done: DoneTexts { title, lead, receipt, receipt_lead, withdraw, close }
     nothing_left: NothingLeftTexts { title, lead }
     round_closed: RoundClosedTexts { title, lead }
+    paused: PausedTexts { title, lead, again }
+    open: OpenTexts { title, lead, own_place, known_here, nothing_yet, begin }
+    way_back: WayBackTexts { title, lead, address, copy, copied, keep, go_on }
+    start: StartTexts { title, lead, unsent, code, unknown, begin }
+    hand: HandTexts { link, title, lead, sent, waiting, stranger, button, back }
+    withdraw: WithdrawTexts {
+        title, lead, out, kept, copies, record, receipt, sure, button, mistyped, unknown, done_title,
+        done,
+    }
     errors: ErrorTexts {
         title, back, no_listener_title, no_listener, link_unknown, link_revoked, link_expired,
+        link_used_up, code_unknown, withdrawn, paused, tries,
         not_found, out_of_order, already_answered, too_late, replays, unreadable, closed, later,
         ours,
     }

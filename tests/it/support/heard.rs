@@ -123,6 +123,7 @@ pub(crate) fn record() -> RoundRecord {
                 } else {
                     Came::Finished
                 },
+                let_go: None,
             })
             .collect(),
         presentations,
@@ -305,5 +306,6 @@ fn facts() -> RoundFacts {
             "2026-05-11T10:00:00Z: a judgement that came late made one more than was planned of its word".to_owned(),
         ],
         simulated: false,
+        withdrawn: 0,
     }
 }

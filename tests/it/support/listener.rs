@@ -47,6 +47,14 @@ impl Listener {
         }
     }
 
+    /// The same listener, with the same browser and clock, in a copy of the study.
+    pub(crate) fn elsewhere(&self, workspace: &Workspace) -> Self {
+        Self {
+            workspace: workspace.clone(),
+            ..self.clone()
+        }
+    }
+
     /// Lets time pass.
     pub(crate) fn wait_minutes(&mut self, minutes: i64) {
         self.now_ms += minutes * 60_000;

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use fairhearing::app;
 use fairhearing::app::Link;
 use fairhearing::app::Now;
+use fairhearing::app::OpenLink;
 use fairhearing::app::Sealed;
 use fairhearing::app::Workspace;
 use fairhearing::seal::Event;
@@ -56,6 +57,8 @@ pub(crate) struct With {
     warm_ups: u32,
     examples: u32,
     listeners: u32,
+    open: u32,
+    link_days: Option<u32>,
     judgements: u32,
     sittings: u32,
     tokens_per_sitting: u32,
@@ -84,6 +87,8 @@ impl Study {
             warm_ups: 1,
             examples: 2,
             listeners: 2,
+            open: 0,
+            link_days: None,
             judgements: 2,
             sittings: 1,
             tokens_per_sitting: 200,
@@ -170,6 +175,13 @@ impl Study {
         &self.round.as_ref().expect("the round is sealed").links
     }
 
+    /// The open link of the sealed round.
+    #[track_caller]
+    pub(crate) fn open_link(&self) -> &OpenLink {
+        let round = self.round.as_ref().expect("the round is sealed");
+        round.open_link.as_ref().expect("the plan has an open link")
+    }
+
     /// The listener, counted from 0, with her link opened and nothing done yet.
     #[track_caller]
     pub(crate) fn listener(&self, listener: usize) -> Listener {
@@ -215,6 +227,10 @@ impl With {
         examples: u32,
         /// Listeners invited.
         listeners: u32,
+        /// Listeners who may come by an open link.
+        open: u32,
+        /// Days in which a link must be used for the first time.
+        link_days: Option<u32>,
         /// Judgements a token.
         judgements: u32,
         /// Sittings that a listener may do.
@@ -375,9 +391,16 @@ impl With {
             )
             .unwrap();
         }
+        let mut links = String::new();
+        if self.open > 0 {
+            writeln!(links, "open = {}", self.open).unwrap();
+        }
+        if let Some(days) = self.link_days {
+            writeln!(links, "link_days = {days}").unwrap();
+        }
         format!(
             "round = {:?}\n\
-             [listeners]\ninvited = {}\njudgements_per_token = {}\nsittings = {}\n{bars}\
+             [listeners]\ninvited = {}\njudgements_per_token = {}\nsittings = {}\n{links}{bars}\
              [sitting]\ntokens = {}\nrepeats = {:?}\nrepeat_distance = {}\nchecks = {}\n\
              practice = {}\nwarm_up = {}\nreplays = {}\nmay_change = {}\nshow_word = {}\n\
              give_back_minutes = {}\n\

@@ -110,8 +110,10 @@ async function refresh() {
   try {
     const ahead = await queue.refresh(inHand);
     if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
-  } catch {
+  } catch (error) {
     if (!queue.current) {
+      // Closed, paused or taken back: the page says so.
+      if (["410", "423"].includes(error.message)) return location.reload();
       say("offline");
       setTimeout(refresh, RETRY_MS);
     }
