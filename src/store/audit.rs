@@ -11,6 +11,7 @@ use super::presentations::presentation_from;
 use super::rows::column;
 use crate::seal::Canonical;
 use crate::seal::Event;
+use crate::seal::Salt;
 
 /// What a listener's steps left behind.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,8 +20,10 @@ pub struct EnrolmentTrace {
     pub link_sha256: String,
     /// The version of the consent that she agreed to.
     pub consent_version: Option<String>,
-    /// What she said of her sound, as JSON.
-    pub sound_check: Option<String>,
+    /// Whether she agreed as somebody of age, where the plan asks: `adult` or `minor`.
+    pub assent: Option<String>,
+    /// The salt of the digest of her answers.
+    pub answers_salt: Option<Salt>,
 }
 
 /// A sitting, and whose it is.
@@ -139,13 +142,15 @@ impl Reading<'_> {
     /// [`StoreError`] if the row cannot be read.
     pub fn trace_of(&self, enrolment: EnrolmentId) -> Result<Option<EnrolmentTrace>, StoreError> {
         self.first(
-            "SELECT link_sha256, consent_version, sound_check FROM enrolment WHERE id = :id",
+            "SELECT link_sha256, consent_version, assent, answers_salt
+             FROM enrolment WHERE id = :id",
             &[(":id", &enrolment)],
             |row| {
                 Ok(EnrolmentTrace {
                     link_sha256: column(row, "link_sha256")?,
                     consent_version: column(row, "consent_version")?,
-                    sound_check: column(row, "sound_check")?,
+                    assent: column(row, "assent")?,
+                    answers_salt: column::<Option<_>>(row, "answers_salt")?.map(Salt::new),
                 })
             },
         )

@@ -32,6 +32,8 @@ pub struct ResultRow {
     pub aside: Option<SetAside>,
     /// Revisions of the answer; more than one means that it was changed.
     pub revisions: u32,
+    /// When the first answer came, where one did.
+    pub answered_ms: Option<i64>,
     /// From the end of the sound to the press, in milliseconds.
     pub rt_ms: Option<u32>,
     /// How often the word was played again.
@@ -40,7 +42,46 @@ pub struct ResultRow {
     pub known_speaker: bool,
 }
 
+/// What a listener said of herself, of her sound and at the end, as JSON where it was said.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SaidRow {
+    /// Who.
+    pub listener: ListenerCode,
+    /// Whether she agreed as somebody of age, where the plan asks.
+    pub assent: Option<String>,
+    /// Her answers to the questions.
+    pub answers: Option<String>,
+    /// Of her sound.
+    pub sound_check: Option<String>,
+    /// At the end.
+    pub closing: Option<String>,
+}
+
 impl Reading<'_> {
+    /// What the listeners of a round said beside their judgements, in the order of their links.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn said(&self, round: RoundId) -> Result<Vec<SaidRow>, StoreError> {
+        self.all(
+            "SELECT listener.code, enrolment.assent, enrolment.answers, enrolment.sound_check,
+                    enrolment.closing
+             FROM enrolment JOIN listener ON listener.id = enrolment.listener_id
+             WHERE enrolment.round_id = :round AND listener.withdrawn_ms IS NULL
+             ORDER BY enrolment.number",
+            &[(":round", &round)],
+            |row| {
+                Ok(SaidRow {
+                    listener: parsed(row, "listener", "code")?,
+                    assent: column(row, "assent")?,
+                    answers: column(row, "answers")?,
+                    sound_check: column(row, "sound_check")?,
+                    closing: column(row, "closing")?,
+                })
+            },
+        )
+    }
+
     /// All ended presentations of a round by listener, sitting and place.
     ///
     /// # Errors
@@ -50,6 +91,8 @@ impl Reading<'_> {
             "SELECT presentation.round_token_id, listener.code, sitting.number AS sitting,
                     presentation.kind, presentation.place, presentation.aside,
                     last.answer, coalesce(last.revision, 0) AS revisions, last.rt_ms, last.replays,
+                    (SELECT min(received_ms) FROM judgement
+                     WHERE presentation_id = presentation.id) AS answered_ms,
                     bar.why IS 'known-speaker' AS known_speaker
              FROM presentation
              JOIN sitting ON sitting.id = presentation.sitting_id
@@ -76,6 +119,7 @@ impl Reading<'_> {
                     answer: parsed_if_any(row, "judgement", "answer")?,
                     aside: parsed_if_any(row, "presentation", "aside")?,
                     revisions: column(row, "revisions")?,
+                    answered_ms: column(row, "answered_ms")?,
                     rt_ms: column(row, "rt_ms")?,
                     replays: column(row, "replays")?,
                     known_speaker: column(row, "known_speaker")?,

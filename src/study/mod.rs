@@ -1,6 +1,8 @@
 //! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.
 
 mod assignment;
+// What leads a listener through a sitting.
+pub mod course;
 mod invalid;
 // The blinding key.
 pub mod key;

@@ -35,7 +35,7 @@ const TOO_SMALL: &str = "return [...document.querySelectorAll('button, summary, 
 async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
     let axe = std::fs::read_to_string(AXE)
         .expect("the accessibility engine is here: scripts/test installs it with npm");
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     for (browser, link) in [Browser::open().await, Browser::open_dark().await]
         .into_iter()
@@ -57,7 +57,7 @@ async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
 
 #[tokio::test]
 async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(320).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
@@ -75,7 +75,7 @@ async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
 
 #[tokio::test]
 async fn every_page_bears_text_of_twice_the_size() {
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(640).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
@@ -139,12 +139,44 @@ async fn nothing_is_announced_and_no_focus_moves_while_a_word_sounds() {
     browser.close().await;
 }
 
+/// A study whose plan asks and shows everything that there is.
+fn everything() -> Study {
+    let course = "[practice]\npass = 1.0\ntries = 2\n[rests]\nevery = 4\n[sound_check]\n\
+                  headphones = \"record\"\n[questions]\nask = [\"first-language\", \"age\", \
+                  \"hearing\", \"experience\", \"acquaintance\"]\n";
+    Study::with()
+        .words(1)
+        .practice(2)
+        .course(course.to_owned())
+        .texts("assent = \"You may stop.\"\npayment = \"It stays as agreed.\"\n".to_owned())
+        .sealed()
+}
+
 /// Goes through every page and has a look at each.
 async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
     browser.go(link).await;
     look("consent").await;
+    browser.click("[name=age][value=minor]").await;
+    look("consent of a minor").await;
+    browser.click("[name=guardian]").await;
     browser.click("[name=agreed]").await;
     browser.click("form button").await;
+    browser
+        .until("return document.querySelector('.questions') !== null")
+        .await;
+    look("questions").await;
+    for question in [
+        "first-language",
+        "age",
+        "hearing",
+        "experience",
+        "acquaintance",
+    ] {
+        browser
+            .click(&format!("[name={question}][value=not-said]"))
+            .await;
+    }
+    browser.click("form .button").await;
     browser
         .until("return document.getElementById('play') !== null")
         .await;
@@ -159,7 +191,12 @@ async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
         .await;
     browser.click("[name=device]").await;
     browser.click("[name=heard]").await;
-    browser.click("form button:not([type=button])").await;
+    browser.do_check("first", &[0, 1, 0]).await;
+    look("sound check, done once").await;
+    // The tones take half a minute: their own test hears them.
+    browser
+        .js("document.getElementById('check').submit()")
+        .await;
     browser
         .until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
         .await;
@@ -174,8 +211,23 @@ async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
             .await;
     }
     look("the sitting, before the word").await;
-    let mut number = 0;
-    while browser.hear().await {
+    let (mut number, mut halts) = (0, Vec::new());
+    loop {
+        if !browser.hear().await {
+            let halt = browser
+                .js("return document.querySelector('[action=\"/listen/go-on\"]') && document.title")
+                .await;
+            let Value::String(halt) = halt else { break };
+            look(&halt).await;
+            if !halts.contains(&halt) {
+                halts.push(halt);
+            }
+            browser.click("form .button").await;
+            browser
+                .until("return document.getElementById('number')?.textContent.length > 0")
+                .await;
+            continue;
+        }
         number += 1;
         if number == 1 {
             look("the sitting, after the word").await;
@@ -186,6 +238,7 @@ async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
             look("the sitting, answered").await;
         }
     }
+    assert_eq!(halts, ["A little more practice", "Time for a breath"]);
     browser
         .until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
         .await;
@@ -199,6 +252,8 @@ async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
     let Value::String(origin) = there else {
         panic!("a page has an origin")
     };
+    browser.go(&format!("{origin}/listen/later")).await;
+    look("until another day").await;
     browser.go(&format!("{origin}/l/unknown")).await;
     look("an error").await;
 }

@@ -3,10 +3,12 @@
 use serde_json::json;
 
 use super::ListeningError;
+use super::between;
 use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
+use super::way;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -148,12 +150,16 @@ fn check_turn(
     let skipped = places
         .iter()
         .filter(asks)
-        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
+        .any(|other| waits_before(other, place));
     if skipped {
         Err(ListeningError::OutOfOrder)
     } else {
         Ok(())
     }
+}
+
+fn waits_before(other: &PresentationRow, place: &PresentationRow) -> bool {
+    way::turn(other) < way::turn(place) && other.state == PresentationState::Reserved
 }
 
 /// An answer to a place that was given away is taken, unless the child was barred since.
@@ -251,6 +257,9 @@ fn end_if_done(
     place: &PresentationRow,
     now: Now,
 ) -> Result<(), ListeningError> {
+    if between::let_go(writing, listening, place, now)? {
+        return Ok(());
+    }
     let places = writing.presentations_of(place.sitting)?;
     let waits = places.iter().any(|other| {
         other.kind != PresentationKind::Example
@@ -264,7 +273,13 @@ fn end_if_done(
     let Some(sitting) = own.filter(|_| !waits) else {
         return Ok(());
     };
-    let ended = course::end(writing, &listening.enrolment.code, sitting, now)?;
+    let ended = course::end(
+        writing,
+        &listening.enrolment.code,
+        sitting,
+        course::DONE,
+        now,
+    )?;
     // The next sitting waits for her, if the plan lets her do another.
     if ended && sitting.number < listening.plan.listeners.sittings {
         draw::make_room(writing, listening, now)?;
@@ -347,9 +362,7 @@ fn put_aside(
     now: Now,
 ) -> Result<(), ListeningError> {
     let places = hear::sitting_places(writing, listening)?;
-    let skipped = places
-        .iter()
-        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
+    let skipped = places.iter().any(|other| waits_before(other, place));
     if skipped {
         return Err(ListeningError::OutOfOrder);
     }

@@ -2,17 +2,25 @@
 //!
 //! Nothing that these acts return names a child, a session, a phase, a cohort or a file.
 
+mod between;
 mod course;
+mod day;
 mod draw;
 mod entry;
 mod error;
+mod extras;
 mod hear;
 mod judge;
+mod parts;
+mod questions;
+mod sound;
+mod stage;
+mod take_up;
+mod way;
 
+pub use between::go_on;
+pub use course::Assent;
 pub use course::ClosingAnswers;
-pub use course::Example;
-pub use course::SoundCheck;
-pub use course::Stage;
 pub use course::Visit;
 pub use course::agree;
 pub use course::finish;
@@ -30,3 +38,11 @@ pub use judge::Recorded;
 pub use judge::judge;
 pub(super) use judge::judgement_digest;
 pub use judge::set_aside;
+pub use parts::Told;
+pub use questions::answer;
+pub(super) use questions::answers_digest;
+pub use sound::SoundCheck;
+pub use sound::Told as ToldSounds;
+pub use stage::Example;
+pub use stage::Stage;
+pub use stage::Why;

@@ -5,6 +5,7 @@ mod cookie;
 mod error;
 mod forms;
 mod pages;
+mod questions;
 mod range;
 mod room;
 mod sitting;
@@ -34,8 +35,11 @@ pub(super) fn routes(workspace: Workspace) -> Result<Router, TextsError> {
         .route("/l/{secret}", get(pages::open_link))
         .route("/listen", get(pages::listen))
         .route("/listen/consent", post(forms::agree))
+        .route("/listen/questions", post(forms::answer))
         .route("/listen/sound-check", post(forms::sound_check))
         .route("/listen/begin", post(forms::begin))
+        .route("/listen/go-on", post(forms::go_on))
+        .route("/listen/later", get(pages::later))
         .route("/listen/closing", post(forms::finish))
         .layer(from_fn_with_state(room.clone(), error::as_page));
     let script = Router::new()

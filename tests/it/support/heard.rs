@@ -124,6 +124,8 @@ pub(crate) fn record() -> RoundRecord {
                 },
             })
             .collect(),
+        answers: Vec::new(),
+        sound_checks: Vec::new(),
         presentations,
         missing: vec![
             missing("C02", 3, "baseline", "pa[ss]", "no response"),
