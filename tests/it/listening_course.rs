@@ -373,6 +373,7 @@ fn two_targets() -> With {
         .examples(4)
         .targets(2)
         .listeners(4)
+        .judgements(4)
         .course(course(NO_PASS, NO_RESTS) + TWO_TARGETS)
 }
 
