@@ -1,6 +1,8 @@
 //! Analysis: judgements to tables to findings.
 
 mod agreement;
+mod alternating;
+mod assigning;
 mod consensus;
 mod effects;
 mod labelled;
@@ -14,6 +16,10 @@ mod scale;
 mod series;
 
 pub use agreement::*;
+pub use assigning::AssignmentSheet;
+pub use assigning::DrawNumbers;
+pub use assigning::DrawnLine;
+pub use assigning::Possible;
 pub use consensus::*;
 pub use effects::Effects;
 pub use effects::EstimateFinding;
@@ -25,13 +31,19 @@ pub use listeners::*;
 pub use outcome::ChangeFinding;
 pub use outcome::CohortFinding;
 pub use outcome::CohortTestFinding;
+pub use outcome::LinkedRound;
+pub use outcome::LooksFinding;
 pub use outcome::Outcome;
 pub use outcome::OutcomeOptions;
 pub use outcome::PanelFinding;
 pub use outcome::Panels;
+pub use outcome::PlacedChangeFinding;
+pub use outcome::PlacedSessionFinding;
+pub use outcome::RoundsFinding;
 pub use outcome::SessionFinding;
 pub use outcome::Words;
 pub use outcome::outcome;
+pub use outcome::over_rounds;
 pub use positive::Positive;
 pub use precision::ComponentFinding;
 pub use precision::ForecastFinding;
@@ -43,6 +55,7 @@ pub use reasons::Reasons;
 pub use reasons::finite;
 pub use round::RoundFindings;
 pub use round::RoundTables;
+pub(in crate::analysis) use round::kept_listeners;
 pub use round::round;
 pub use round::rules_of;
 pub use scale::Scale;

@@ -1,11 +1,13 @@
 //! The acts: what a person can do, one function an act.
 
 mod agreement;
+mod assigning;
 mod clock;
 mod consensus;
 // Sample audio and simulated listeners.
 pub mod demo;
 mod desk;
+mod drawn;
 mod error;
 mod files;
 mod findings;
@@ -15,6 +17,7 @@ mod listeners;
 // What a listener does.
 pub mod listening;
 mod log;
+mod looks;
 mod outcome;
 mod precision;
 mod prepare;
@@ -31,6 +34,12 @@ pub use agreement::AgreementFiles;
 pub use agreement::AgreementOptions;
 pub use agreement::ScaleKind;
 pub use agreement::agreement;
+pub use assigning::Again;
+pub use assigning::Assigned;
+pub use assigning::Previewed;
+pub use assigning::assign;
+pub use assigning::assigned;
+pub use assigning::preview;
 pub use clock::Now;
 pub use consensus::ConsensusOptions;
 pub use consensus::consensus;
@@ -78,5 +87,6 @@ pub use workspace::Workspace;
 
 pub use crate::audio::prepare::DEFAULT_LUFS as DEFAULT_LEVEL_LUFS;
 pub use crate::exchange::PreparedFile;
+pub use crate::exchange::write_assignment;
 pub use crate::exchange::write_dictionary;
 pub use crate::exchange::write_table;

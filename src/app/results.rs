@@ -5,6 +5,9 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::drawn;
+use super::drawn::DrawnBefore;
+use super::looks;
 use super::round;
 use super::said;
 use crate::seal::Head;
@@ -19,6 +22,7 @@ use crate::store::TokenRow;
 use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::RoundName;
+use crate::study::RoundState;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
 use crate::study::record::Came;
@@ -52,6 +56,28 @@ pub fn unlocked(workspace: &Workspace, name: &RoundName) -> Result<Unlocked, App
     })
 }
 
+/// The rounds that were unlocked before this one, in the order in which they were sealed.
+pub(super) fn unlocked_before(
+    workspace: &Workspace,
+    unlocked: &Unlocked,
+) -> Result<Vec<Unlocked>, AppError> {
+    workspace.store().read(|reading| {
+        let events = reading.events()?;
+        let opened = events
+            .iter()
+            .filter(|row| row.event.kind == looks::UNLOCKED);
+        let before: BTreeSet<String> = opened
+            .filter_map(looks::round_of)
+            .take_while(|name| *name != unlocked.round().as_str())
+            .collect();
+        let rounds = reading.rounds()?.into_iter();
+        Ok(rounds
+            .filter(|round| before.contains(round.name.as_str()))
+            .filter_map(|round| Unlocked::of(round.name, round.state))
+            .collect())
+    })
+}
+
 /// All that an unlocked round yielded, up to its close.
 ///
 /// # Errors
@@ -69,6 +95,7 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             .iter()
             .map(|token| (token.id, name_of(token.number, played.len())))
             .collect();
+        let drawn = drawn::before(reading, &document)?;
         let presentations = presentations(reading.results(round.id)?, &names);
         let began: BTreeSet<_> = presentations
             .iter()
@@ -78,7 +105,7 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
         Ok(RoundRecord {
             answers: said::answers(&said, &plan)?,
             sound_checks: said::sound_checks(&said)?,
-            facts: facts(reading, &round, &played, &document, &plan)?,
+            facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
             settings,
             plan,
             tokens: tokens(reading.tokens()?, &played),
@@ -89,6 +116,8 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
                 .collect(),
             presentations,
             missing: missing(reading)?,
+            not_random: drawn.as_ref().and_then(|drawn| drawn.not_random.clone()),
+            assignment: drawn.and_then(|drawn| drawn.assignment),
         })
     })
 }
@@ -112,6 +141,7 @@ fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
             Some(TokenRecord {
                 name: name_of(row.number, played.len()),
                 key: token.key,
+                link: row.link,
                 audio_sha256: token.prepared.sha256,
                 seconds: token.prepared.seconds,
                 level_lufs: token.prepared.level_lufs,
@@ -143,7 +173,9 @@ fn presentations(
                 aside: row.aside,
                 revisions: row.revisions,
                 rt_ms: row.rt_ms,
+                rt_grain_ms: row.rt_grain_ms,
                 replays: row.replays,
+                voided: row.voided,
                 known_speaker: row.known_speaker,
             })
         })
@@ -235,6 +267,7 @@ fn facts(
     played: &[RoundTokenRow],
     document: &serde_json::Value,
     plan: &Plan,
+    drawn: Option<&DrawnBefore>,
 ) -> Result<RoundFacts, AppError> {
     let events = reading.events()?;
     let head = head_at_close(&events, round)?;
@@ -256,9 +289,10 @@ fn facts(
     let rounds = reading
         .rounds()?
         .into_iter()
-        .filter(|other| other.id <= round.id)
+        .filter(|other| other.opened_ms <= round.closed_ms)
         .map(|other| {
             Ok(RoundMention {
+                state: state_at(&events, &other.name, head.count),
                 round: other.name.to_string(),
                 shared_tokens: shared(other.id)?,
                 seal: other.seal,
@@ -275,7 +309,11 @@ fn facts(
         events: head.count,
         head: head.digest.to_string(),
         rounds,
-        deviations: deviations(&events, head.count)?,
+        deviations: deviations(&events, head.count, round, plan, drawn)?,
+        assignments: drawn
+            .map(|drawn| drawn.mentions.clone())
+            .unwrap_or_default(),
+        look: looks::look(&events, &round.name, drawn.map(|drawn| &drawn.row))?,
         simulated: plan.listeners.simulated,
     })
 }
@@ -301,20 +339,47 @@ fn head_at_close(events: &[EventRow], round: &RoundRow) -> Result<Head, AppError
 }
 
 /// What the log tells that no plan foresaw.
-fn deviations(events: &[EventRow], until: u64) -> Result<Vec<String>, AppError> {
-    events
-        .iter()
-        .filter(|row| row.event.seq <= until && row.event.kind == "more than planned")
-        .map(|row| {
-            let when = moment(Some(row.event.at_utc_ms))?;
-            Ok(format!(
+fn deviations(
+    events: &[EventRow],
+    until: u64,
+    round: &RoundRow,
+    plan: &Plan,
+    drawn: Option<&DrawnBefore>,
+) -> Result<Vec<String>, AppError> {
+    let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
+    for row in events {
+        let when = moment(Some(row.event.at_utc_ms))?;
+        match row.event.kind.as_str() {
+            "more than planned" if row.event.seq <= until => said.push(format!(
                 "{when}: a judgement that came late made one more than was planned of its word"
-            ))
-        })
-        .collect()
+            )),
+            looks::UNPLANNED if looks::round_of(row).as_deref() == Some(round.name.as_str()) => {
+                said.push(format!(
+                    "{when}: results were looked at more often than was planned with the assignment"
+                ));
+            }
+            _ => {}
+        }
+    }
+    Ok(said)
 }
 
-fn moment(ms: Option<i64>) -> Result<String, AppError> {
+/// How far a round had come after so many events.
+fn state_at(events: &[EventRow], name: &RoundName, until: u64) -> RoundState {
+    let of_it = events.iter().filter(|row| {
+        row.event.seq <= until && looks::round_of(row).as_deref() == Some(name.as_str())
+    });
+    of_it.fold(RoundState::Open, |state, row| {
+        match row.event.kind.as_str() {
+            CLOSED => RoundState::Closed,
+            looks::UNLOCKED => RoundState::Unlocked,
+            _ => state,
+        }
+    })
+}
+
+/// A time of the store, RFC 3339 in UTC; empty where there is none.
+pub(super) fn moment(ms: Option<i64>) -> Result<String, AppError> {
     let Some(ms) = ms else {
         return Ok(String::new());
     };

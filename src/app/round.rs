@@ -8,6 +8,7 @@ use super::AppError;
 use super::Now;
 use super::Workspace;
 use super::log;
+use super::looks;
 use crate::store::Reading;
 use crate::store::RoundRow;
 use crate::study::RoundName;
@@ -70,7 +71,12 @@ fn move_on(
             }
             _ => json!({"round": name}),
         };
-        let head = log::append(writing, now, &format!("round {to}"), &body)?;
+        let mut head = log::append(writing, now, &format!("round {to}"), &body)?;
+        if to == RoundState::Unlocked
+            && let Some(unplanned) = looks::unplanned(writing, &name)?
+        {
+            head = log::append(writing, now, looks::UNPLANNED, &unplanned)?;
+        }
         Ok(Moved {
             round: name,
             state: to,

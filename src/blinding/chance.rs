@@ -9,12 +9,15 @@ use rand_chacha::rand_core::SeedableRng;
 
 use crate::study::AnswerSide;
 
+/// The stream that chooses the links of a round; no sitting's number comes near it.
+const LINKS: u64 = 1 << 62;
+
 /// The streams with this bit set deal the answer sides.
 const SIDES: u64 = 1 << 63;
 
 /// The streams with this bit set, and not the one above, deal the order of the targets; those with
 /// neither belong to sittings.
-const TARGETS: u64 = 1 << 62;
+const TARGETS: u64 = 1 << 61;
 
 /// The secret of a round: 256 bits from the operating system, hashed in the seal, revealed at
 /// close. Whoever holds it can rebuild every order; nobody else can foresee one.
@@ -36,6 +39,11 @@ impl Seed {
     /// `number` stays below 2^62.
     pub fn sitting(&self, number: u64) -> Chance {
         self.stream(number & !(SIDES | TARGETS))
+    }
+
+    /// The chance by which earlier words are chosen to be heard again.
+    pub fn links(&self) -> Chance {
+        self.stream(LINKS)
     }
 
     fn stream(&self, stream: u64) -> Chance {

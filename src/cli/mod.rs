@@ -1,6 +1,7 @@
 //! The command line: raw arguments become checked options before anything runs.
 
 mod agreement;
+mod assign;
 mod common;
 mod consensus;
 mod demo;
@@ -43,6 +44,7 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Agreement(agreement::Agreement),
+    Assign(assign::Assign),
     Consensus(consensus::Consensus),
     Listeners(listeners::Listeners),
     New(new::New),
@@ -83,6 +85,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
         Command::Agreement(command) => command.run(),
+        Command::Assign(command) => command.run(),
         Command::Consensus(command) => command.run(),
         Command::Listeners(command) => command.run(),
         Command::New(command) => command.run(),

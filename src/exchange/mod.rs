@@ -14,6 +14,7 @@ mod toml_file;
 mod truth;
 
 pub use assignment::read_assignment;
+pub use assignment::write_assignment;
 pub use dictionary::Explained;
 pub use dictionary::write_dictionary;
 pub use dictionary::write_table;
@@ -36,6 +37,7 @@ pub use prepared::write_prepared;
 pub use ratings::read_ratings;
 pub use series::read_series;
 pub use tokens::read_tokens;
+pub use toml_file::read_assignment_plan;
 pub use toml_file::read_plan;
 pub use toml_file::read_rules;
 pub use toml_file::read_settings;

@@ -21,6 +21,8 @@ macro_rules! ids {
 }
 
 ids! {
+    /// An assignment.
+    AssignmentId,
     /// A child.
     ChildId,
     /// A recording occasion of a child.

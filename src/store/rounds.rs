@@ -46,6 +46,19 @@ pub struct RoundRow {
     pub unlocked_ms: Option<i64>,
 }
 
+/// What every act of listening needs of a round; the sealed document is long, and not among it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoundBrief {
+    /// The row.
+    pub id: RoundId,
+    /// How far it has come.
+    pub state: RoundState,
+    /// The plan as JSON.
+    pub plan: String,
+    /// The secret seed of its orders.
+    pub seed: [u8; 32],
+}
+
 /// A token in a round, as the acts of listening need it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RoundTokenRow {
@@ -59,6 +72,8 @@ pub struct RoundTokenRow {
     pub use_: Use,
     /// One child in one session, as a bare number; none for check tokens and the like.
     pub stratum: Option<u32>,
+    /// Whether it is heard again only to tell this panel from earlier ones.
+    pub link: bool,
     /// The salt of its commitment.
     pub salt: Salt,
     /// The word.
@@ -81,6 +96,23 @@ pub struct RoundTokenRow {
     pub level_lufs: f64,
     /// Its true peak in dBTP.
     pub true_peak_dbtp: f64,
+}
+
+/// A token that is to be played in a round.
+#[derive(Debug, Clone, Copy)]
+pub struct NewRoundToken<'a> {
+    /// The token.
+    pub token: TokenId,
+    /// Its name in the sealed document.
+    pub number: u32,
+    /// What it is for in this round.
+    pub use_: Use,
+    /// One child in one session, as a bare number.
+    pub stratum: Option<u32>,
+    /// Whether it is heard again only to tell this panel from earlier ones.
+    pub link: bool,
+    /// The salt of its commitment.
+    pub salt: &'a Salt,
 }
 
 /// A scored token of a round as one listener stands to it.
@@ -146,6 +178,25 @@ impl Reading<'_> {
         )
     }
 
+    /// The round with that id, in brief.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be read.
+    pub fn round_in_brief(&self, id: RoundId) -> Result<Option<RoundBrief>, StoreError> {
+        self.first(
+            "SELECT id, state, plan, seed FROM round WHERE id = :id",
+            &[(":id", &id)],
+            |row| {
+                Ok(RoundBrief {
+                    id: column(row, "id")?,
+                    state: parsed(row, "round", "state")?,
+                    plan: column(row, "plan")?,
+                    seed: column(row, "seed")?,
+                })
+            },
+        )
+    }
+
     /// The tokens of a round in the order of their sealed numbers.
     ///
     /// # Errors
@@ -153,7 +204,7 @@ impl Reading<'_> {
     pub fn round_tokens(&self, round: RoundId) -> Result<Vec<RoundTokenRow>, StoreError> {
         self.all(
             "SELECT round_token.id, round_token.token_id, round_token.number, round_token.use,
-                    round_token.stratum, round_token.salt, token.word, token.answer,
+                    round_token.stratum, round_token.link, round_token.salt, token.word, token.answer,
                     token.target, session.child_id, token.session_id, session.phase, prepared.sha256,
                     prepared.seconds, prepared.level_lufs, prepared.true_peak_dbtp
              FROM round_token
@@ -170,6 +221,7 @@ impl Reading<'_> {
                     number: column(row, "number")?,
                     use_: parsed(row, "round_token", "use")?,
                     stratum: column(row, "stratum")?,
+                    link: column(row, "link")?,
                     salt: Salt::new(column(row, "salt")?),
                     word: parsed(row, "token", "word")?,
                     answer: parsed_if_any(row, "token", "answer")?,
@@ -259,22 +311,19 @@ impl Writing<'_> {
     pub fn add_round_token(
         &self,
         round: RoundId,
-        token: TokenId,
-        number: u32,
-        use_: Use,
-        stratum: Option<u32>,
-        salt: &Salt,
+        new: &NewRoundToken<'_>,
     ) -> Result<RoundTokenId, StoreError> {
         self.insert(
-            "INSERT INTO round_token (round_id, token_id, number, use, stratum, salt)
-             VALUES (:round, :token, :number, :use, :stratum, :salt)",
+            "INSERT INTO round_token (round_id, token_id, number, use, stratum, link, salt)
+             VALUES (:round, :token, :number, :use, :stratum, :link, :salt)",
             &[
                 (":round", &round),
-                (":token", &token),
-                (":number", &number),
-                (":use", &use_.as_str()),
-                (":stratum", &stratum),
-                (":salt", salt.as_bytes()),
+                (":token", &new.token),
+                (":number", &new.number),
+                (":use", &new.use_.as_str()),
+                (":stratum", &new.stratum),
+                (":link", &new.link),
+                (":salt", new.salt.as_bytes()),
             ],
         )
         .map(RoundTokenId)

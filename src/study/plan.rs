@@ -53,7 +53,7 @@ pub struct Plan {
 }
 
 /// Which of the study's scored tokens a round plays; an empty list means all.
-#[derive(Debug, Clone, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TokenChoice {
     /// Only these children and peers.
@@ -65,6 +65,24 @@ pub struct TokenChoice {
     /// Which try counts where a word was said more than once.
     #[serde(default)]
     pub attempts: Attempts,
+    /// Whether only what no earlier round played is heard, with links.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub only_new: bool,
+    /// With `only_new`: words of earlier rounds that are heard again as links, as a share of the new ones (ours: 0.15).
+    #[serde(default = "usual_links", skip_serializing_if = "is_usual_links")]
+    pub links: Share,
+}
+
+impl Default for TokenChoice {
+    fn default() -> Self {
+        Self {
+            children: Vec::new(),
+            phases: Vec::new(),
+            attempts: Attempts::default(),
+            only_new: false,
+            links: usual_links(),
+        }
+    }
 }
 
 /// Which try at a word counts.
@@ -177,6 +195,21 @@ pub enum WordSet {
     Treated,
     /// Those never practised.
     Untreated,
+}
+
+impl std::str::FromStr for WordSet {
+    type Err = Invalid;
+    fn from_str(raw: &str) -> Result<Self, Invalid> {
+        match raw.trim() {
+            "all" => Ok(Self::All),
+            "treated" => Ok(Self::Treated),
+            "untreated" => Ok(Self::Untreated),
+            _ => Err(Invalid::new(
+                format!("`{raw}` is no set of words"),
+                "write all, treated or untreated",
+            )),
+        }
+    }
 }
 
 /// The screening rules, applied in their order; an empty list keeps every listener.
@@ -292,6 +325,19 @@ impl Plan {
         self.texts.check()
     }
 
+    /// Links beside this many new words, rounded up: a share that is not 0 asks for one at least.
+    pub fn links_among(&self, new: usize) -> usize {
+        let wanted = (self.tokens.links.get() * new as f64).ceil();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a share of a count is a count"
+        )]
+        {
+            wanted as usize
+        }
+    }
+
     /// Repeats in a sitting of this many main presentations, rounded to the nearest.
     pub fn repeats_among(&self, main: usize) -> usize {
         let wanted = (self.sitting.repeats.get() * main as f64).round();
@@ -312,6 +358,14 @@ impl Plan {
 )]
 const fn is_false(value: &bool) -> bool {
     !*value
+}
+
+const fn usual_links() -> Share {
+    Share::FIFTEEN_PERCENT
+}
+
+fn is_usual_links(links: &Share) -> bool {
+    *links == Share::FIFTEEN_PERCENT
 }
 
 const fn naive() -> ListenerKind {

@@ -16,8 +16,10 @@ use crate::support::Study;
 
 const MIGRATION_1: &str = include_str!("../../src/store/migrations/0001_study.sql");
 const ROWS_1: &str = include_str!("support/rows_0001.sql");
-const MIGRATION_2: &str = include_str!("../../src/store/migrations/0002_course.sql");
+const MIGRATION_2: &str = include_str!("../../src/store/migrations/0002_assignment.sql");
 const ROWS_2: &str = include_str!("support/rows_0002.sql");
+const MIGRATION_3: &str = include_str!("../../src/store/migrations/0003_course.sql");
+const ROWS_3: &str = include_str!("support/rows_0003.sql");
 
 #[test]
 fn the_file_is_durable_strict_and_dated() {
@@ -29,7 +31,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 2));
+    assert_eq!((mode.as_str(), version), ("wal", 3));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list
@@ -95,6 +97,9 @@ fn every_migration_meets_a_lived_in_study() {
     file.execute_batch(MIGRATION_2).unwrap();
     file.execute_batch("PRAGMA user_version = 2;").unwrap();
     file.execute_batch(ROWS_2).unwrap();
+    file.execute_batch(MIGRATION_3).unwrap();
+    file.execute_batch("PRAGMA user_version = 3;").unwrap();
+    file.execute_batch(ROWS_3).unwrap();
     let store = Store::open(&path).unwrap();
     let (tokens, judgements, broken) = store
         .read(|reading| {

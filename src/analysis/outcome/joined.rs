@@ -224,6 +224,11 @@ pub(super) struct HeardToken {
 }
 
 impl HeardToken {
+    /// The share of its judgements that say correct.
+    pub(super) fn share(&self) -> f64 {
+        self.correct / self.weight
+    }
+
     /// 1 where the majority says correct, 0 where it says distorted, ½ in a tie.
     pub(super) fn majority(&self) -> f64 {
         let margin = 2.0 * self.correct - self.weight;

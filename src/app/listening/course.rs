@@ -15,7 +15,6 @@ use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::log;
 use crate::store::Reading;
-use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::SittingRow;
 use crate::store::Step;
@@ -82,7 +81,7 @@ pub struct ClosingAnswers {
 pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, ListeningError> {
     workspace.store().read(|reading| {
         let listening = Listening::of(reading, cookie, now)?;
-        let settings = sealed_settings(&listening.round)?;
+        let settings = sealed_settings(reading, &listening)?;
         let tokens = reading.round_tokens(listening.round.id)?;
         let stage = stage::stage(reading, &listening, &settings, &tokens, now)?;
         let sittings = reading.sittings_of(listening.enrolment.id)?;
@@ -110,11 +109,17 @@ fn knew_a_voice(reading: &Reading<'_>, sittings: &[SittingRow]) -> Result<bool, 
 }
 
 /// The study's settings as they were sealed: what `study.toml` says now is for the next round.
-fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
+fn sealed_settings(
+    reading: &Reading<'_>,
+    listening: &Listening,
+) -> Result<StudySettings, ListeningError> {
     #[derive(serde::Deserialize)]
     struct Document {
         study: StudySettings,
     }
+    let round = reading
+        .round(listening.round.id)?
+        .ok_or(ListeningError::UnknownBrowser)?;
     let document: Document = serde_json::from_str(&round.document).map_err(|e| unreadable(&e))?;
     Ok(document.study)
 }

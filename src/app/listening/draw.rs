@@ -413,6 +413,23 @@ pub(in crate::app) fn place_digest(
     Ok(seal::commit(&place.salt, &log::canonical(&value)?))
 }
 
+/// Reserves another place for a word that was cut short: at the end of its part of the sitting, under a new name.
+pub(super) fn bring_back(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    place: &PresentationRow,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let tokens = writing.round_tokens(listening.round.id)?;
+    let Some(token) = tokens.iter().find(|token| token.id == place.token) else {
+        return Ok(());
+    };
+    let end = next_place(&writing.presentations_of(sitting.id)?);
+    let slot = [(place.block, place.kind, token)];
+    add_places(writing, listening, sitting.into(), end, &slot, now)
+}
+
 /// Drops the repeat that would have come after a main place; says which that was.
 pub(super) fn drop_its_repeat(
     writing: &Writing<'_>,

@@ -16,6 +16,7 @@ mod questions;
 mod sound;
 mod stage;
 mod take_up;
+mod void;
 mod way;
 
 pub use between::go_on;
@@ -46,3 +47,4 @@ pub use sound::Told as ToldSounds;
 pub use stage::Example;
 pub use stage::Stage;
 pub use stage::Why;
+pub use void::void;

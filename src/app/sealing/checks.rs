@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::Draft;
+use super::Entry;
+use super::choice::Earlier;
 use crate::analysis;
 use crate::audio::prepare::HIGHEST_DBTP;
 use crate::blinding;
@@ -198,6 +200,31 @@ impl Draft {
             key.use_ == use_ && (key.target.is_none() || key.target.as_deref() == target)
         });
         fits.count()
+    }
+
+    /// Whether a round of new words has something to be linked by.
+    pub(super) fn problems_of_links(&self, name: &str, earlier: &Earlier) -> Problems {
+        let choice = &self.plan.tokens;
+        let mut problems = Problems::default();
+        if !choice.only_new {
+            return problems;
+        }
+        let scored = |entry: &&Entry| entry.token.key.use_.is_scored();
+        if self.entries.iter().filter(scored).all(|entry| entry.link) {
+            problems.push(Problem::new(
+                name,
+                "no word is new: earlier rounds played all that the plan chooses",
+                "import the new recordings first, or leave out `tokens.only_new`",
+            ));
+        }
+        if choice.links.get() > 0.0 && !earlier.played.is_empty() && earlier.shares.is_empty() {
+            problems.push(Problem::new(
+                name,
+                "no earlier round is unlocked, so its words cannot be spread over the whole range of quality as links",
+                "unlock an earlier round first, or write `tokens.links = 0`: the rounds then stay on scales of their own",
+            ));
+        }
+        problems
     }
 
     /// What the blinding says of the plan's numbers.

@@ -20,6 +20,7 @@ impl Draft {
         &self,
         listeners: &[(NewEnrolment, String)],
         earlier: &[String],
+        assignment: Option<&str>,
         head: Head,
     ) -> Result<Canonical, AppError> {
         let mut tokens = Vec::with_capacity(self.entries.len());
@@ -30,6 +31,7 @@ impl Draft {
             tokens.push(json!({
                 "number": entry.number,
                 "use": entry.token.key.use_,
+                "link": entry.link,
                 "commitment": commitment,
             }));
         }
@@ -56,6 +58,7 @@ impl Draft {
             "tokens": tokens,
             "listeners": listeners,
             "earlier_rounds": earlier,
+            "assignment": assignment,
             "log": {"count": head.count, "head": head.digest},
         }))
     }

@@ -23,6 +23,7 @@ use crate::exchange;
 use crate::seal;
 use crate::seal::Salt;
 use crate::store::NewEnrolment;
+use crate::store::NewRoundToken;
 use crate::store::RoundId;
 use crate::store::RoundRow;
 use crate::store::TokenId;
@@ -35,6 +36,8 @@ use crate::study::Problems;
 use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::study::StudySettings;
+
+use choice::Earlier;
 
 /// A round that was sealed and opened.
 #[derive(Debug, Clone)]
@@ -70,10 +73,10 @@ pub fn seal_round(workspace: &Workspace, plan: &Path, now: Now) -> Result<Sealed
     let name = plan.display().to_string();
     let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
     let settings = workspace.settings()?;
-    let tokens = workspace
+    let (tokens, earlier) = workspace
         .store()
-        .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
-    let draft = Draft::new(&name, plan, settings, &tokens)?;
+        .read(|reading| Ok::<_, AppError>((reading.tokens()?, Earlier::read(reading)?)))?;
+    let draft = Draft::new(&name, plan, settings, &tokens, &earlier)?;
     workspace
         .store()
         .write(move |writing| draft.write(writing, now))
@@ -94,6 +97,7 @@ struct Entry {
     id: TokenId,
     number: u32,
     stratum: Option<u32>,
+    link: bool,
     salt: Salt,
     token: TokenRow,
 }
@@ -104,9 +108,17 @@ impl Draft {
         plan: Plan,
         settings: StudySettings,
         tokens: &[TokenRow],
+        earlier: &Earlier,
     ) -> Result<Self, Problems> {
         let seed = Seed::new(secret::seed());
-        let played = choice::choose(&plan, tokens);
+        let mut played = earlier.leave_out(&plan, choice::choose(&plan, tokens));
+        let new = played
+            .iter()
+            .filter(|token| token.key.use_.is_scored())
+            .count();
+        let links = earlier.links(&plan, new, tokens, &mut seed.links());
+        let is_link: BTreeSet<_> = links.iter().map(|token| token.id).collect();
+        played.extend(links);
         let strata = choice::strata(&played);
         let mut numbers: Vec<u32> = (1..).take(played.len()).collect();
         seed.sitting(0).shuffle(&mut numbers);
@@ -116,6 +128,7 @@ impl Draft {
             .map(|(token, number)| Entry {
                 id: token.id,
                 number,
+                link: is_link.contains(&token.id),
                 stratum: choice::stratum_of(token).and_then(|place| strata.get(&place).copied()),
                 salt: secret::salt(),
                 token: (*token).clone(),
@@ -134,7 +147,8 @@ impl Draft {
             entries,
             children,
         };
-        let problems = draft.problems(name);
+        let mut problems = draft.problems(name);
+        problems.extend(draft.problems_of_links(name, earlier));
         problems.or(draft)
     }
 
@@ -153,7 +167,9 @@ impl Draft {
             .into_iter()
             .map(|round| round.seal)
             .collect();
-        let document = self.document(&listeners, &earlier, writing.head()?)?;
+        let assignment = writing.assignments()?.pop().map(|row| row.seal);
+        let document =
+            self.document(&listeners, &earlier, assignment.as_deref(), writing.head()?)?;
         let seal = seal::seal_of(&document);
         let round = writing.add_round(&RoundRow {
             id: RoundId::default(),
@@ -169,15 +185,15 @@ impl Draft {
             unlocked_ms: None,
         })?;
         for entry in &self.entries {
-            let use_ = entry.token.key.use_;
-            writing.add_round_token(
-                round,
-                entry.id,
-                entry.number,
-                use_,
-                entry.stratum,
-                &entry.salt,
-            )?;
+            let new = NewRoundToken {
+                token: entry.id,
+                number: entry.number,
+                use_: entry.token.key.use_,
+                stratum: entry.stratum,
+                link: entry.link,
+                salt: &entry.salt,
+            };
+            writing.add_round_token(round, &new)?;
         }
         let children: BTreeMap<_, _> = writing
             .children()?

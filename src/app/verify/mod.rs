@@ -3,6 +3,7 @@
 //! The log is followed first; what it tells is then held against the rows, one table at a time.
 //! Each difference is a sentence. None of them names a child.
 
+mod assignments;
 mod audio;
 mod listeners;
 mod places;
@@ -88,6 +89,7 @@ fn rows(
     }
     let story = Story::told(&log, findings);
     check_study(reading, &story, findings);
+    assignments::check(reading, &story, findings);
     let rounds = rounds::check(reading, &story, findings);
     listeners::check(reading, &story, chain.as_ref(), findings);
     let judgements = places::check(reading, &story, findings);

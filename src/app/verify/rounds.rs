@@ -170,7 +170,7 @@ impl Sealed {
         let mut sealed = self.sealed_tokens();
         for row in played {
             let number = row.number;
-            let Some((use_, commitment)) = sealed.remove(&u64::from(number)) else {
+            let Some((use_, link, commitment)) = sealed.remove(&u64::from(number)) else {
                 findings.say(format!("token {number} of round {name} was never sealed"));
                 continue;
             };
@@ -178,7 +178,7 @@ impl Sealed {
                 .get(&row.token)
                 .and_then(|token| document::token_commitment(&row.salt, token, row.stratum).ok());
             let fits = found.is_some_and(|found| found.to_string() == commitment);
-            if !fits || row.use_.as_str() != use_ {
+            if !fits || row.use_.as_str() != use_ || row.link != link {
                 findings.say(format!(
                     "token {number} of round {name} is not as it was sealed: its labels, its \
                      sound or its salt were changed"
@@ -192,15 +192,17 @@ impl Sealed {
         }
     }
 
-    /// Use and commitment of each token by its number.
-    fn sealed_tokens(&self) -> BTreeMap<u64, (String, String)> {
+    /// Use of each token by its number, whether it is a link, and its commitment.
+    fn sealed_tokens(&self) -> BTreeMap<u64, (String, bool, String)> {
         let rows = self.document.get("tokens").and_then(Value::as_array);
         rows.into_iter()
             .flatten()
             .filter_map(|row| {
                 let text = |field: &str| row.get(field)?.as_str().map(str::to_owned);
                 let number = row.get("number")?.as_u64()?;
-                Some((number, (text("use")?, text("commitment")?)))
+                // Rounds of the first version knew no links.
+                let link = row.get("link").and_then(Value::as_bool).unwrap_or(false);
+                Some((number, (text("use")?, link, text("commitment")?)))
             })
             .collect()
     }

@@ -14,6 +14,8 @@ pub(super) struct Story {
     pub(super) made_ms: Option<i64>,
     pub(super) tokens: u64,
     pub(super) missing: u64,
+    /// By the assignment's number.
+    pub(super) assignments: BTreeMap<u64, AssignmentStory>,
     /// By the round's name.
     pub(super) rounds: BTreeMap<String, RoundStory>,
     /// By the listener's code.
@@ -24,6 +26,13 @@ pub(super) struct Story {
     pub(super) gates: BTreeSet<GateStory>,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
+}
+
+pub(super) struct AssignmentStory {
+    pub(super) seal: String,
+    pub(super) drawn_ms: i64,
+    /// The commitment to why it was drawn again, or to nothing.
+    pub(super) why: String,
 }
 
 #[derive(Default)]
@@ -74,6 +83,8 @@ pub(super) struct PlaceStory {
     pub(super) sitting: u64,
     pub(super) digest: String,
     pub(super) state: &'static str,
+    /// How often its sound was cut short.
+    pub(super) voided: u32,
     /// Why it was set aside, and when.
     pub(super) aside: Option<(String, i64)>,
     /// The digest of each revision.
@@ -103,6 +114,15 @@ impl Story {
             "import" => {
                 self.tokens += body.get("tokens")?.as_u64()?;
                 self.missing += body.get("missing")?.as_u64()?;
+            }
+            "assignment drawn" => {
+                let assignment = AssignmentStory {
+                    seal: text(&body, "seal")?,
+                    drawn_ms: at_ms,
+                    why: text(&body, "why")?,
+                };
+                self.assignments
+                    .insert(body.get("assignment")?.as_u64()?, assignment);
             }
             "round sealed" => {
                 let round = RoundStory {
@@ -142,6 +162,11 @@ impl Story {
                 place
                     .judgements
                     .insert(body.get("revision")?.as_u64()?, text(&body, "row")?);
+            }
+            "voided" => {
+                let place = self.place(&body)?;
+                place.state = "dropped";
+                place.voided += 1;
             }
             "set aside" => {
                 let place = self.place(&body)?;
@@ -196,6 +221,7 @@ impl Story {
                 sitting: number,
                 digest: text(place, "row")?,
                 state: "reserved",
+                voided: 0,
                 aside: None,
                 judgements: BTreeMap::new(),
             };

@@ -364,10 +364,16 @@ fn squared_residuals(from: &[Entry], to: &[Entry]) -> (f64, f64) {
 
 /// How far Wilson's limits lie below and above the estimate, at a sample size that has this variance at x.
 fn wilson_arms(side: &Side<'_>, variance: f64, t: f64) -> (f64, f64) {
-    let (p, n) = (side.estimate, side.x.variance() / variance);
+    let p = side.estimate;
+    let [low, high] = wilson_limits(p, side.x.variance() / variance, t);
+    (p - low, high - p)
+}
+
+/// Wilson's limits of a share from `n` trials, which need not be a whole number, at a critical value `t`.
+pub(super) fn wilson_limits(p: f64, n: f64, t: f64) -> [f64; 2] {
     let square = t * t;
     let scale = 1.0 + square / n;
     let centre = (p + square / (2.0 * n)) / scale;
     let half = t / scale * (p * (1.0 - p) / n + square / (4.0 * n * n)).max(0.0).sqrt();
-    (p - (centre - half).max(0.0), (centre + half).min(1.0) - p)
+    [(centre - half).max(0.0), (centre + half).min(1.0)]
 }
