@@ -86,6 +86,14 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
             content: exchange::write_flow(&record),
         },
         ExportFile {
+            name: "listener_answers.csv",
+            content: exchange::write_answers(&record),
+        },
+        ExportFile {
+            name: "sound_checks.csv",
+            content: exchange::write_sound_checks(&record),
+        },
+        ExportFile {
             name: "rules.toml",
             content: rules(&record)?,
         },

@@ -25,6 +25,7 @@ mod precision;
 mod prepare;
 mod results;
 mod round;
+mod said;
 mod sealing;
 mod secret;
 mod series;

@@ -10,6 +10,7 @@ use super::drawn;
 use super::drawn::DrawnBefore;
 use super::looks;
 use super::round;
+use super::said;
 use crate::seal::Head;
 use crate::store::Enrolment;
 use crate::store::EventRow;
@@ -101,7 +102,10 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             .iter()
             .map(|row| row.listener.clone())
             .collect();
+        let said = reading.said(round.id)?;
         Ok(RoundRecord {
+            answers: said::answers(&said, &plan)?,
+            sound_checks: said::sound_checks(&said)?,
             facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
             settings,
             plan,
@@ -152,9 +156,10 @@ fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
 }
 
 fn presentations(
-    rows: Vec<ResultRow>,
+    mut rows: Vec<ResultRow>,
     names: &BTreeMap<crate::store::RoundTokenId, String>,
 ) -> Vec<PresentationRecord> {
+    in_the_order_of_hearing(&mut rows);
     let mut heard: BTreeMap<ListenerCode, u32> = BTreeMap::new();
     rows.into_iter()
         .filter_map(|row| {
@@ -177,6 +182,37 @@ fn presentations(
             })
         })
         .collect()
+}
+
+/// Practice that comes once more has later places than the words before which it was heard, so the
+/// time of the answer decides. A word set aside has none: it stays behind the word before it.
+fn in_the_order_of_hearing(rows: &mut [ResultRow]) {
+    let mut last: Option<(ListenerCode, u32, i64)> = None;
+    let mut heard_ms = BTreeMap::new();
+    for row in rows.iter() {
+        let before = last
+            .as_ref()
+            .filter(|(code, sitting, _)| *code == row.listener && *sitting == row.sitting)
+            .map_or(i64::MIN, |(_, _, ms)| *ms);
+        let ms = row.answered_ms.unwrap_or(before);
+        heard_ms.insert((row.listener.clone(), row.sitting, row.place), ms);
+        last = Some((row.listener.clone(), row.sitting, ms));
+    }
+    let listeners: Vec<_> = rows.iter().map(|row| row.listener.clone()).collect();
+    let mut number = BTreeMap::new();
+    for code in listeners {
+        let next = number.len();
+        number.entry(code).or_insert(next);
+    }
+    rows.sort_by_key(|row| {
+        let ms = heard_ms.get(&(row.listener.clone(), row.sitting, row.place));
+        (
+            number.get(&row.listener).copied(),
+            row.sitting,
+            ms.copied(),
+            row.place,
+        )
+    });
 }
 
 fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRecord {

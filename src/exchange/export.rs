@@ -201,6 +201,56 @@ pub fn write_flow(record: &RoundRecord) -> Vec<u8> {
     table.finish()
 }
 
+/// What the listeners answered beside their judgements.
+pub fn write_answers(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&["listener", "question", "answer"]);
+    for row in &record.answers {
+        table.row(&[
+            row.listener.to_string(),
+            row.question.clone(),
+            free_text(&row.answer),
+        ]);
+    }
+    table.finish()
+}
+
+/// What the listeners said of their sound.
+pub fn write_sound_checks(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&[
+        "listener",
+        "device",
+        "heard",
+        "level_db",
+        "first_sound_right",
+        "first_sound_of",
+        "first_sound_tries",
+        "headphones_right",
+        "headphones_of",
+        "headphones_tries",
+    ]);
+    for row in &record.sound_checks {
+        let counts = |told: Option<[u32; 3]>| match told {
+            Some(counts) => counts.map(|count| count.to_string()),
+            None => Default::default(),
+        };
+        let [right, of, tries] = counts(row.first_sound);
+        let [phones_right, phones_of, phones_tries] = counts(row.headphones);
+        table.row(&[
+            row.listener.to_string(),
+            row.device.clone(),
+            row.heard.to_string(),
+            maybe(row.level_db),
+            right,
+            of,
+            tries,
+            phones_right,
+            phones_of,
+            phones_tries,
+        ]);
+    }
+    table.finish()
+}
+
 fn maybe<T: ToString>(value: Option<T>) -> String {
     value.map(|value| value.to_string()).unwrap_or_default()
 }

@@ -18,8 +18,10 @@ use crate::seal::Salt;
 pub struct EnrolmentTrace {
     /// The version of the consent that she agreed to.
     pub consent_version: Option<String>,
-    /// What she said of her sound, as JSON.
-    pub sound_check: Option<String>,
+    /// Whether she agreed as somebody of age, where the plan asks: `adult` or `minor`.
+    pub assent: Option<String>,
+    /// The salt of the digest of her answers.
+    pub answers_salt: Option<Salt>,
 }
 
 /// A sitting, and whose it is.
@@ -140,12 +142,13 @@ impl Reading<'_> {
     /// [`StoreError`] if the row cannot be read.
     pub fn trace_of(&self, enrolment: EnrolmentId) -> Result<Option<EnrolmentTrace>, StoreError> {
         self.first(
-            "SELECT consent_version, sound_check FROM enrolment WHERE id = :id",
+            "SELECT consent_version, assent, answers_salt FROM enrolment WHERE id = :id",
             &[(":id", &enrolment)],
             |row| {
                 Ok(EnrolmentTrace {
                     consent_version: column(row, "consent_version")?,
-                    sound_check: column(row, "sound_check")?,
+                    assent: column(row, "assent")?,
+                    answers_salt: column::<Option<_>>(row, "answers_salt")?.map(Salt::new),
                 })
             },
         )

@@ -10,6 +10,7 @@ use super::StoreError;
 use super::Writing;
 use super::rows::column;
 use super::rows::parsed;
+use crate::seal::Salt;
 use crate::study::AnswerSide;
 use crate::study::ListenerCode;
 use crate::study::ListenerKind;
@@ -43,8 +44,14 @@ pub struct Enrolment {
     pub opened_ms: Option<i64>,
     /// When she agreed.
     pub consented_ms: Option<i64>,
+    /// When she answered the questions.
+    pub answered_ms: Option<i64>,
+    /// Her answers to the questions as JSON.
+    pub answers: Option<String>,
     /// When the sound check was done.
     pub sound_check_ms: Option<i64>,
+    /// What she said of her sound as JSON.
+    pub sound_check: Option<String>,
     /// When she had read what to judge.
     pub instructed_ms: Option<i64>,
     /// Her closing answers as JSON.
@@ -102,7 +109,8 @@ const ENROLMENTS: &str = "
            enrolment.number, enrolment.side, enrolment.open_link_id, enrolment.link_sha256,
            enrolment.expires_ms, enrolment.revoked_ms, enrolment.let_go_ms, enrolment.let_go_why,
            listener.withdrawn_ms,
-           enrolment.opened_ms, enrolment.consented_ms, enrolment.sound_check_ms,
+           enrolment.opened_ms, enrolment.consented_ms, enrolment.answered_ms,
+           enrolment.answers, enrolment.sound_check_ms, enrolment.sound_check,
            enrolment.instructed_ms, enrolment.closing, enrolment.finished_ms, enrolment.receipt
     FROM enrolment JOIN listener ON listener.id = enrolment.listener_id";
 
@@ -121,7 +129,10 @@ fn enrolment_from(row: &rusqlite::Row<'_>) -> Result<Enrolment, StoreError> {
         revoked_ms: column(row, "revoked_ms")?,
         opened_ms: column(row, "opened_ms")?,
         consented_ms: column(row, "consented_ms")?,
+        answered_ms: column(row, "answered_ms")?,
+        answers: column(row, "answers")?,
         sound_check_ms: column(row, "sound_check_ms")?,
+        sound_check: column(row, "sound_check")?,
         instructed_ms: column(row, "instructed_ms")?,
         closing: column(row, "closing")?,
         finished_ms: column(row, "finished_ms")?,
@@ -252,6 +263,42 @@ impl Writing<'_> {
                 (":cookie", &cookie_sha256),
                 (":enrolment", &enrolment),
                 (":now", &now_ms),
+            ],
+        )?;
+        Ok(())
+    }
+
+    /// Notes whether she agreed as somebody of age.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn note_assent(&self, enrolment: EnrolmentId, assent: &str) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE enrolment SET assent = :assent WHERE id = :id",
+            &[(":assent", &assent), (":id", &enrolment)],
+        )?;
+        Ok(())
+    }
+
+    /// Notes her answers to the questions, with the salt of their digest in the log.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn note_answers(
+        &self,
+        enrolment: EnrolmentId,
+        answers: &str,
+        salt: &Salt,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE enrolment SET answers = :answers, answers_salt = :salt, answered_ms = :now
+             WHERE id = :id",
+            &[
+                (":answers", &answers),
+                (":salt", salt.as_bytes()),
+                (":now", &now_ms),
+                (":id", &enrolment),
             ],
         )?;
         Ok(())

@@ -33,6 +33,8 @@ pub struct ResultRow {
     pub aside: Option<SetAside>,
     /// Revisions of the answer; more than one means that it was changed.
     pub revisions: u32,
+    /// When the first answer came, where one did.
+    pub answered_ms: Option<i64>,
     /// From the end of the sound to the press, in milliseconds.
     pub rt_ms: Option<u32>,
     /// The grain of the clock that measured it, in milliseconds.
@@ -45,7 +47,46 @@ pub struct ResultRow {
     pub known_speaker: bool,
 }
 
+/// What a listener said of herself, of her sound and at the end, as JSON where it was said.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SaidRow {
+    /// Who.
+    pub listener: ListenerCode,
+    /// Whether she agreed as somebody of age, where the plan asks.
+    pub assent: Option<String>,
+    /// Her answers to the questions.
+    pub answers: Option<String>,
+    /// Of her sound.
+    pub sound_check: Option<String>,
+    /// At the end.
+    pub closing: Option<String>,
+}
+
 impl Reading<'_> {
+    /// What the listeners of a round said beside their judgements, in the order of their links.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn said(&self, round: RoundId) -> Result<Vec<SaidRow>, StoreError> {
+        self.all(
+            "SELECT listener.code, enrolment.assent, enrolment.answers, enrolment.sound_check,
+                    enrolment.closing
+             FROM enrolment JOIN listener ON listener.id = enrolment.listener_id
+             WHERE enrolment.round_id = :round AND listener.withdrawn_ms IS NULL
+             ORDER BY enrolment.number",
+            &[(":round", &round)],
+            |row| {
+                Ok(SaidRow {
+                    listener: parsed(row, "listener", "code")?,
+                    assent: column(row, "assent")?,
+                    answers: column(row, "answers")?,
+                    sound_check: column(row, "sound_check")?,
+                    closing: column(row, "closing")?,
+                })
+            },
+        )
+    }
+
     /// The share of main judgements `correct` of every scored token that an unlocked round played, in the order of the
     /// tokens: what links are spread over. Who seals a round sees none of it.
     ///
@@ -78,6 +119,8 @@ impl Reading<'_> {
                     presentation.kind, presentation.place, presentation.aside,
                     last.answer, coalesce(last.revision, 0) AS revisions, last.rt_ms,
                     last.rt_grain_ms, last.replays,
+                    (SELECT min(received_ms) FROM judgement
+                     WHERE presentation_id = presentation.id) AS answered_ms,
                     (SELECT count(*) FROM presentation AS earlier
                      WHERE earlier.round_token_id = presentation.round_token_id
                        AND earlier.kind = presentation.kind
@@ -109,6 +152,7 @@ impl Reading<'_> {
                     answer: parsed_if_any(row, "judgement", "answer")?,
                     aside: parsed_if_any(row, "presentation", "aside")?,
                     revisions: column(row, "revisions")?,
+                    answered_ms: column(row, "answered_ms")?,
                     rt_ms: column(row, "rt_ms")?,
                     rt_grain_ms: column(row, "rt_grain_ms")?,
                     replays: column(row, "replays")?,

@@ -84,6 +84,8 @@ pub struct RoundTokenRow {
     pub word: Word,
     /// The known answer.
     pub answer: Option<KnownAnswer>,
+    /// The sound under judgement, where the manifest gives one.
+    pub target: Option<String>,
     /// The child who spoke, where she belongs to the study.
     pub child: Option<ChildId>,
     /// Its session.
@@ -94,6 +96,10 @@ pub struct RoundTokenRow {
     pub audio_sha256: String,
     /// The length of the prepared audio in seconds.
     pub seconds: f64,
+    /// The level of the prepared audio in LUFS.
+    pub level_lufs: f64,
+    /// Its true peak in dBTP.
+    pub true_peak_dbtp: f64,
 }
 
 /// A token that is to be played in a round.
@@ -205,8 +211,8 @@ impl Reading<'_> {
         self.all(
             "SELECT round_token.id, round_token.token_id, round_token.number, round_token.use,
                     round_token.stratum, round_token.link, round_token.salt, token.word, token.answer,
-                    session.child_id, token.session_id, session.phase, prepared.sha256,
-                    prepared.seconds
+                    token.target, session.child_id, token.session_id, session.phase, prepared.sha256,
+                    prepared.seconds, prepared.level_lufs, prepared.true_peak_dbtp
              FROM round_token
              JOIN token ON token.id = round_token.token_id
              JOIN prepared ON prepared.token_id = token.id
@@ -225,11 +231,14 @@ impl Reading<'_> {
                     salt: Salt::new(column(row, "salt")?),
                     word: parsed(row, "token", "word")?,
                     answer: parsed_if_any(row, "token", "answer")?,
+                    target: column(row, "target")?,
                     child: column(row, "child_id")?,
                     session: column(row, "session_id")?,
                     phase: column(row, "phase")?,
                     audio_sha256: column(row, "sha256")?,
                     seconds: column(row, "seconds")?,
+                    level_lufs: column(row, "level_lufs")?,
+                    true_peak_dbtp: column(row, "true_peak_dbtp")?,
                 })
             },
         )

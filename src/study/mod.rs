@@ -2,6 +2,8 @@
 
 mod assigning;
 mod assignment;
+// What leads a listener through a sitting.
+pub mod course;
 mod invalid;
 // The blinding key.
 pub mod key;

@@ -7,6 +7,12 @@ use super::ListenerKind;
 use super::Phase;
 use super::RoundName;
 use super::Share;
+use super::course;
+use super::course::Practice;
+use super::course::Questions;
+use super::course::Rests;
+use super::course::SoundChecks;
+use super::course::Target;
 
 /// The plan of one round, as `plan.toml` gives it and the seal holds it.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
@@ -21,6 +27,21 @@ pub struct Plan {
     pub listeners: Listeners,
     /// What one sitting is made of.
     pub sitting: Sitting,
+    /// Whether and when practice is enough.
+    #[serde(default)]
+    pub practice: Practice,
+    /// Rests, and how much is heard on one day.
+    #[serde(default)]
+    pub rests: Rests,
+    /// What is checked of a listener's sound.
+    #[serde(default)]
+    pub sound_check: SoundChecks,
+    /// What a listener is asked of herself before the sound check.
+    #[serde(default)]
+    pub questions: Questions,
+    /// The sounds to judge where there are several; none: the study's one.
+    #[serde(default)]
+    pub targets: Vec<Target>,
     /// What is compared with what.
     pub contrast: Contrast,
     /// Which listeners are kept, by rules fixed now.
@@ -246,6 +267,12 @@ pub struct Texts {
     pub consent_version: String,
     /// What a listener agrees to.
     pub consent: String,
+    /// What someone under age agrees to, with a parent or guardian; absent: nobody is asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub assent: Option<String>,
+    /// What it means for a payment that a sitting ends early; absent: there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub payment: Option<String>,
     /// What to judge: the sound, how it should be, and what to leave out of account.
     pub instruction: String,
     /// The button for 'correct'; absent: the page's own word.
@@ -259,12 +286,33 @@ pub struct Texts {
     pub thanks: Option<String>,
 }
 
+impl Texts {
+    fn check(&self) -> Result<(), Invalid> {
+        for (field, text) in [
+            ("texts.consent", Some(&self.consent)),
+            ("texts.consent_version", Some(&self.consent_version)),
+            ("texts.instruction", Some(&self.instruction)),
+            ("texts.assent", self.assent.as_ref()),
+            ("texts.payment", self.payment.as_ref()),
+        ] {
+            if text.is_some_and(|text| text.trim().is_empty()) {
+                return Err(Invalid::new(
+                    format!("`{field}` is empty"),
+                    "listeners must be told what they agree to and what to judge",
+                ));
+            }
+        }
+        Ok(())
+    }
+}
+
 impl Plan {
     /// What is wrong with the plan by itself, before any token is looked at.
     ///
     /// # Errors
     /// [`Invalid`] for a count of nothing where something is needed, for phases that are the same
-    /// on both sides, and for an empty consent or instruction.
+    /// on both sides, for an empty consent or instruction, and for questions or targets that
+    /// contradict themselves.
     pub fn check(&self) -> Result<(), Invalid> {
         let at_least_one = [
             (
@@ -274,6 +322,8 @@ impl Plan {
             ("listeners.sittings", self.listeners.sittings),
             ("sitting.tokens", self.sitting.tokens),
             ("sitting.give_back_minutes", self.sitting.give_back_minutes),
+            ("practice.tries", self.practice.tries),
+            ("practice.again_hours", self.practice.again_hours),
         ];
         for (field, value) in at_least_one {
             if value == 0 {
@@ -293,20 +343,9 @@ impl Plan {
                 "leave it out to take all sessions",
             ));
         }
-        let texts = &self.texts;
-        for (field, text) in [
-            ("texts.consent", &texts.consent),
-            ("texts.consent_version", &texts.consent_version),
-            ("texts.instruction", &texts.instruction),
-        ] {
-            if text.trim().is_empty() {
-                return Err(Invalid::new(
-                    format!("`{field}` is empty"),
-                    "listeners must be told what they agree to and what to judge",
-                ));
-            }
-        }
-        Ok(())
+        self.questions.check()?;
+        course::check_targets(&self.targets)?;
+        self.texts.check()
     }
 
     /// Links beside this many new words, rounded up: a share that is not 0 asks for one at least.

@@ -24,6 +24,10 @@ pub struct RoundRecord {
     pub tokens: Vec<TokenRecord>,
     /// The listeners, in the order of their links.
     pub listeners: Vec<ListenerRecord>,
+    /// What the listeners answered beside their judgements: one choice of several each.
+    pub answers: Vec<AnswerRecord>,
+    /// What they said of their sound.
+    pub sound_checks: Vec<SoundCheckRecord>,
     /// Every presentation that came to an end, by listener and in the order of hearing.
     pub presentations: Vec<PresentationRecord>,
     /// The rows of manifests without a recording.
@@ -153,6 +157,34 @@ pub struct ListenerRecord {
     pub came: Came,
     /// Why a sealed rule let her go while she listened; none where none did.
     pub let_go: Option<String>,
+}
+
+/// One answer of a listener to a question of the plan or of the page.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AnswerRecord {
+    /// Who.
+    pub listener: ListenerCode,
+    /// The name of the question.
+    pub question: String,
+    /// The choice that was made.
+    pub answer: String,
+}
+
+/// What a listener said of her sound.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SoundCheckRecord {
+    /// Who.
+    pub listener: ListenerCode,
+    /// What she listened with.
+    pub device: String,
+    /// Whether she heard the sample whole.
+    pub heard: bool,
+    /// How far below the prepared level her page played, in dB.
+    pub level_db: Option<i8>,
+    /// Made-up sounds told right, of how many, in which try: the last one.
+    pub first_sound: Option<[u32; 3]>,
+    /// The same of the tones for headphones.
+    pub headphones: Option<[u32; 3]>,
 }
 
 /// How far a listener came.

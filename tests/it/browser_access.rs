@@ -33,26 +33,27 @@ const TOO_SMALL: &str = "return [...document.querySelectorAll('button, summary, 
 async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
     let axe = std::fs::read_to_string(AXE)
         .expect("the accessibility engine is here: scripts/test installs it with npm");
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     for (browser, link) in [Browser::open().await, Browser::open_dark().await]
         .into_iter()
         .zip(study.links())
     {
-        browser
+        let halts = browser
             .walk(&format!("{}{}", server.address, link.path), async |page| {
                 browser.js(&axe).await;
                 let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
                 assert_eq!(found, json!([]), "{page}");
             })
             .await;
+        assert_eq!(halts, ["A little more practice", "Time for a breath"]);
         browser.close().await;
     }
 }
 
 #[tokio::test]
 async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(320).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
@@ -71,7 +72,7 @@ async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
 
 #[tokio::test]
 async fn every_page_bears_text_of_twice_the_size() {
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(640).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
@@ -220,4 +221,17 @@ async fn the_pages_beside_a_sitting_fit_a_narrow_phone_with_targets_for_a_thumb(
     })
     .await;
     browser.close().await;
+}
+
+/// A study whose plan asks and shows everything that there is.
+fn everything() -> Study {
+    let course = "[practice]\npass = 1.0\ntries = 2\n[rests]\nevery = 4\n[sound_check]\n\
+                  headphones = \"record\"\n[questions]\nask = [\"first-language\", \"age\", \
+                  \"hearing\", \"experience\", \"acquaintance\"]\n";
+    Study::with()
+        .words(1)
+        .practice(2)
+        .course(course.to_owned())
+        .texts("assent = \"You may stop.\"\npayment = \"It stays as agreed.\"\n".to_owned())
+        .sealed()
 }

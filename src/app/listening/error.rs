@@ -46,6 +46,9 @@ pub enum ListeningError {
     /// The answer can be changed no more.
     #[error("this answer can no longer be changed; it was kept as it is")]
     Settled,
+    /// A question has no answer, or none of its own choices.
+    #[error("each question wants one of its answers; `I would rather not say` is one")]
+    Unanswered,
     /// More replays than the plan allows.
     #[error("more replays were counted than this round allows")]
     TooManyReplays,

@@ -3,11 +3,13 @@
 use serde_json::json;
 
 use super::ListeningError;
+use super::between;
 use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
 use super::screen;
+use super::way;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -90,7 +92,7 @@ pub fn judge(
         if screen::look(writing, &listening, &place, now)? {
             places = hers(writing, &listening, id)?.1;
         } else {
-            end_if_done(writing, &listening, place.sitting, &places, now)?;
+            end_or_let_go(writing, &listening, &place, &places, now)?;
         }
         recorded(writing, &listening, &place, &places)
     })
@@ -136,7 +138,7 @@ fn check_turn(
     }
     if last > 0 {
         let went_on = places.iter().any(|other| {
-            other.place > place.place
+            comes_after(other, place)
                 && matches!(
                     other.state,
                     PresentationState::Judged | PresentationState::Aside
@@ -164,14 +166,22 @@ pub(super) fn refuse_early(
     place: &PresentationRow,
     places: &[PresentationRow],
 ) -> Result<(), ListeningError> {
-    let skipped = places
-        .iter()
-        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
+    let skipped = places.iter().any(|other| waits_before(other, place));
     if skipped {
         Err(ListeningError::OutOfOrder)
     } else {
         Ok(())
     }
+}
+
+/// Whether a word was heard after another. Practice that comes once more has later places.
+fn comes_after(other: &PresentationRow, place: &PresentationRow) -> bool {
+    let once_more = other.kind == PresentationKind::Practice && other.place > place.place;
+    other.block >= place.block && (once_more || way::turn(other) > way::turn(place))
+}
+
+fn waits_before(other: &PresentationRow, place: &PresentationRow) -> bool {
+    way::turn(other) < way::turn(place) && other.state == PresentationState::Reserved
 }
 
 /// An answer to a place that was given away is taken, unless the child was barred since.
@@ -269,6 +279,21 @@ fn log_excess(
     Ok(())
 }
 
+/// After a word: the sitting ends with its last one, and with practice that was in vain.
+fn end_or_let_go(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    places: &[PresentationRow],
+    now: Now,
+) -> Result<(), ListeningError> {
+    let practises = place.kind == PresentationKind::Practice;
+    if practises && between::let_go(writing, listening, place, now)? {
+        return Ok(());
+    }
+    end_if_done(writing, listening, place.sitting, places, now)
+}
+
 pub(super) fn end_if_done(
     writing: &Writing<'_>,
     listening: &Listening,
@@ -289,7 +314,13 @@ pub(super) fn end_if_done(
     let Some(sitting) = sittings.iter().find(|own| own.id == sitting) else {
         return Ok(());
     };
-    let ended = course::end(writing, &listening.enrolment.code, sitting, now)?;
+    let ended = course::end(
+        writing,
+        &listening.enrolment.code,
+        sitting,
+        course::DONE,
+        now,
+    )?;
     // The next sitting waits for her, if the plan lets her do another.
     if ended && sitting.number < listening.plan.listeners.sittings {
         draw::make_room(writing, listening, now)?;
@@ -357,7 +388,7 @@ pub fn set_aside(
             }
         }
         let (place, places) = hers(writing, &listening, id)?;
-        end_if_done(writing, &listening, place.sitting, &places, now)?;
+        end_or_let_go(writing, &listening, &place, &places, now)?;
         Ok(hear::progress(&places))
     })
 }

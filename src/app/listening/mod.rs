@@ -2,21 +2,29 @@
 //!
 //! Nothing that these acts return names a child, a session, a phase, a cohort or a file.
 
+mod between;
 mod course;
+mod day;
 mod draw;
 mod enter;
 mod entry;
 mod error;
+mod extras;
 mod hear;
 mod judge;
 mod laptop;
+mod parts;
+mod questions;
 mod screen;
+mod sound;
+mod stage;
+mod take_up;
 mod void;
+mod way;
 
+pub use between::go_on;
+pub use course::Assent;
 pub use course::ClosingAnswers;
-pub use course::Example;
-pub use course::SoundCheck;
-pub use course::Stage;
 pub use course::Visit;
 pub use course::agree;
 pub use course::finish;
@@ -45,4 +53,12 @@ pub use laptop::hand_over;
 pub use laptop::is_here;
 pub use laptop::start_by_code;
 pub use laptop::tag;
+pub use parts::Told;
+pub use questions::answer;
+pub(super) use questions::answers_digest;
+pub use sound::SoundCheck;
+pub use sound::Told as ToldSounds;
+pub use stage::Example;
+pub use stage::Stage;
+pub use stage::Why;
 pub use void::void;

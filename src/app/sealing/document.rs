@@ -15,7 +15,6 @@ use crate::seal::Salt;
 use crate::store::NewEnrolment;
 use crate::store::NewOpenLink;
 use crate::store::TokenRow;
-use crate::study::Plan;
 
 impl Draft {
     /// What is sealed. Whatever could identify a child stands in it as a salted commitment.
@@ -39,7 +38,7 @@ impl Draft {
                 "commitment": commitment,
             }));
         }
-        let (public, private) = split_plan(&self.plan)?;
+        let (public, private) = split_plan(as_json(&self.plan)?);
         let listeners: Vec<_> = listeners
             .iter()
             .map(|(new, _)| links::told_of(new))
@@ -92,8 +91,7 @@ pub(in crate::app) fn token_commitment(
 }
 
 /// The plan in two: what the document shows, and what it only commits to (it names children).
-pub(in crate::app) fn split_plan(plan: &Plan) -> Result<(Value, Value), AppError> {
-    let mut public = as_json(plan)?;
+pub(in crate::app) fn split_plan(mut public: Value) -> (Value, Value) {
     let mut private = serde_json::Map::new();
     for (section, field) in [("tokens", "children"), ("listeners", "bars")] {
         let taken = public
@@ -102,7 +100,7 @@ pub(in crate::app) fn split_plan(plan: &Plan) -> Result<(Value, Value), AppError
             .and_then(|section| section.remove(field));
         private.insert(field.to_owned(), taken.unwrap_or(Value::Null));
     }
-    Ok((public, Value::Object(private)))
+    (public, Value::Object(private))
 }
 
 pub(in crate::app) fn as_json<T: serde::Serialize>(value: &T) -> Result<Value, AppError> {

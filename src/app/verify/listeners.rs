@@ -7,6 +7,7 @@ use super::Findings;
 use super::links;
 use super::story::ListenerStory;
 use super::story::Story;
+use crate::app::listening;
 use crate::seal::Chain;
 use crate::store::Enrolment;
 use crate::store::EnrolmentTrace;
@@ -69,6 +70,12 @@ pub(super) fn check(
     check_bars(reading, story, findings);
 }
 
+fn answers_digest(row: &Enrolment, trace: &EnrolmentTrace) -> Option<String> {
+    let (salt, answers) = (trace.answers_salt.as_ref()?, row.answers.as_ref()?);
+    let digest = listening::answers_digest(salt, answers).ok()?;
+    Some(digest.to_string())
+}
+
 fn steps_that_differ(
     row: &Enrolment,
     trace: &EnrolmentTrace,
@@ -76,7 +83,9 @@ fn steps_that_differ(
     chain: Option<&Chain>,
 ) -> Vec<&'static str> {
     let consent = row.consented_ms.zip(trace.consent_version.clone());
-    let sound_check = row.sound_check_ms.zip(trace.sound_check.clone());
+    let consent = consent.map(|(ms, version)| (ms, version, trace.assent.clone()));
+    let answers = row.answered_ms.zip(answers_digest(row, trace));
+    let sound_check = row.sound_check_ms.zip(row.sound_check.clone());
     let finished = row.finished_ms.zip(row.closing.clone());
     let told_finished = told.finished.as_ref();
     let receipt = told_finished.and_then(|finished| {
@@ -89,12 +98,19 @@ fn steps_that_differ(
         (
             "agreed to",
             consent == told.consent
-                && row.consented_ms.is_some() == trace.consent_version.is_some(),
+                && row.consented_ms.is_some() == trace.consent_version.is_some()
+                && (trace.assent.is_none() || consent.is_some()),
+        ),
+        (
+            "answered of herself",
+            answers == told.answers
+                && row.answered_ms.is_some() == row.answers.is_some()
+                && row.answered_ms.is_some() == trace.answers_salt.is_some(),
         ),
         (
             "said of her sound",
             sound_check == told.sound_check
-                && row.sound_check_ms.is_some() == trace.sound_check.is_some(),
+                && row.sound_check_ms.is_some() == row.sound_check.is_some(),
         ),
         (
             "read before she judged",

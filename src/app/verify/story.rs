@@ -1,6 +1,7 @@
 //! What the log tells: which rows there must be, and in which state.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use serde_json::Value;
 
@@ -21,6 +22,8 @@ pub(super) struct Story {
     pub(super) listeners: BTreeMap<String, ListenerStory>,
     /// By the listener's code and the number of the sitting.
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
+    /// Where listeners went on between two words.
+    pub(super) gates: BTreeSet<GateStory>,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
     /// Listeners who came after the seal, as the log tells of each, by round and number.
@@ -62,7 +65,10 @@ pub(super) struct RoundStory {
 #[derive(Default)]
 pub(super) struct ListenerStory {
     pub(super) opened_ms: Option<i64>,
-    pub(super) consent: Option<(i64, String)>,
+    /// When, to which version, and as whom where that was asked.
+    pub(super) consent: Option<(i64, String, Option<String>)>,
+    /// When she answered the questions, and the digest of what she answered.
+    pub(super) answers: Option<(i64, String)>,
     pub(super) sound_check: Option<(i64, String)>,
     pub(super) instructed_ms: Option<i64>,
     pub(super) finished: Option<Finished>,
@@ -73,6 +79,16 @@ pub(super) struct Finished {
     pub(super) seq: u64,
     pub(super) at_ms: i64,
     pub(super) said: String,
+}
+
+/// Where a listener went on.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct GateStory {
+    pub(super) listener: String,
+    pub(super) sitting: u64,
+    pub(super) place: u64,
+    pub(super) kind: String,
+    pub(super) passed_ms: i64,
 }
 
 pub(super) struct SittingStory {
@@ -148,13 +164,23 @@ impl Story {
                 self.hear_link(event, &body)?;
             }
             "listener withdrew" => self.withdrawals.push((at_ms, text(&body, "who")?)),
-            "link opened" | "consent" | "sound check" | "instructed" | "finished" | "let go" => {
+            "link opened" | "consent" | "answers" | "sound check" | "instructed" | "finished"
+            | "let go" => {
                 self.hear_listener(event, &body)?;
             }
             "places reserved" => self.hear_reserved(&body, at_ms)?,
             "places given back" => self.hear_moved(&body, "returned")?,
             "places taken up" => self.hear_moved(&body, "reserved")?,
             "places dropped" => self.hear_moved(&body, "dropped")?,
+            "went on" => {
+                self.gates.insert(GateStory {
+                    listener: text(&body, "listener")?,
+                    sitting: body.get("number")?.as_u64()?,
+                    place: body.get("place")?.as_u64()?,
+                    kind: text(&body, "after")?,
+                    passed_ms: at_ms,
+                });
+            }
             "sitting over" => self.hear_over(&body, at_ms)?,
             "judgement" => {
                 let place = self.place(&body)?;
@@ -184,7 +210,10 @@ impl Story {
         let listener = self.listeners.entry(text(body, "listener")?).or_default();
         match event.kind.as_str() {
             "link opened" => listener.opened_ms = Some(at_ms),
-            "consent" => listener.consent = Some((at_ms, text(body, "version")?)),
+            "consent" => {
+                listener.consent = Some((at_ms, text(body, "version")?, text(body, "assent")));
+            }
+            "answers" => listener.answers = Some((at_ms, text(body, "row")?)),
             "sound check" => {
                 let first_ms = listener.sound_check.as_ref().map_or(at_ms, |(ms, _)| *ms);
                 listener.sound_check = Some((first_ms, body.get("said")?.to_string()));

@@ -83,6 +83,7 @@ fn said_of(refusal: &ListeningError) -> (StatusCode, Sentence) {
         ListeningError::NotHere => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
         ListeningError::Conflict => (StatusCode::CONFLICT, |texts| &texts.already_answered),
         ListeningError::Settled => (StatusCode::CONFLICT, |texts| &texts.too_late),
+        ListeningError::Unanswered => (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.unanswered),
         ListeningError::TooManyReplays => {
             (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.replays)
         }

@@ -7,6 +7,7 @@ mod forms;
 mod laptop;
 mod links;
 mod pages;
+mod questions;
 mod range;
 mod room;
 mod sitting;
@@ -44,8 +45,11 @@ pub(super) fn routes(workspace: Workspace, served: Served) -> Result<Router, Tex
         .route("/withdraw", get(withdraw::page).post(withdraw::withdraw))
         .route("/listen", get(pages::listen))
         .route("/listen/consent", post(forms::agree))
+        .route("/listen/questions", post(forms::answer))
         .route("/listen/sound-check", post(forms::sound_check))
         .route("/listen/begin", post(forms::begin))
+        .route("/listen/go-on", post(forms::go_on))
+        .route("/listen/later", get(pages::later))
         .route("/listen/closing", post(forms::finish))
         .merge(one_laptop(served))
         .layer(from_fn_with_state(room.clone(), error::as_page));

@@ -48,19 +48,31 @@ macro_rules! texts {
 
 texts! {
     page: PageTexts {
-        direction, needs_script, correct, distorted, play,
+        direction, language, needs_script, correct, distorted, play,
     }
     consent: ConsentTexts {
         title, lead, minutes, minutes_more, words, words_more, room, room_more, later, about,
-        voices, agree, go_on,
+        voices, early, payment, payment_apart, assent, of_age, under_age, guardian, agree, go_on,
+    }
+    questions: QuestionTexts {
+        title, lead, not_said, needed, go_on,
+        first_language, first_language_of_the_page, first_language_several, first_language_another,
+        age, age_under_18, age_18_29, age_30_44, age_45_59, age_60_74, age_75_or_over,
+        hearing, hearing_no_difficulty, hearing_some_difficulty, hearing_aid_or_implant,
+        experience, experience_none, experience_own_children, experience_work,
+        experience_profession,
+        acquaintance, acquaintance_more, acquaintance_no, acquaintance_perhaps, acquaintance_yes,
     }
     check: CheckTexts {
         title, lead, caution, step_start, step_play, step_answer, play, playing, level, blocked,
+        step_first, first_lead, first_play, first_with, first_without, first_count, first_good,
+        first_bad, step_headphones, headphones_lead, headphones_play, headphones_first,
+        headphones_second, headphones_third, headphones_good, headphones_bad, again, required,
         device, device_wired, device_wireless, device_built_in, device_loudspeaker, heard,
         heard_yes, heard_no, not_heard, answer_needed, go_on,
     }
     judge: JudgeTexts {
-        title, target, marked, examples, examples_lead, example_correct, example_distorted,
+        title, part, target, marked, examples, examples_lead, example_correct, example_distorted,
         example_divided, how, how_hear, how_answer, how_again, how_change, how_aside, keys,
         key_answers, key_next, key_again, left_key, right_key, next_key, again_key, begin,
     }
@@ -74,9 +86,14 @@ texts! {
         key_right, key_next, key_again, key_wait,
     }
     closing: ClosingTexts {
-        title, lead, early, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
-        compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
+        title, lead, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
+        early, compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
     }
+    practice: PracticeTexts { title, lead, title_away, lead_away, go_on }
+    rest: RestTexts { title, lead, done, examples, go_on, stop }
+    today: TodayTexts { title, lead }
+    later: LaterTexts { title, lead, go_on }
+    left_out: LeftOutTexts { title, lead }
     done: DoneTexts { title, lead, receipt, receipt_lead, withdraw, close }
     nothing_left: NothingLeftTexts { title, lead }
     round_closed: RoundClosedTexts { title, lead }
@@ -92,7 +109,7 @@ texts! {
     errors: ErrorTexts {
         title, back, no_listener_title, no_listener, link_unknown, link_revoked, link_expired,
         link_used_up, code_unknown, withdrawn, paused, tries,
-        not_found, out_of_order, already_answered, too_late, replays, unreadable, closed, later,
+        not_found, out_of_order, already_answered, too_late, replays, unanswered, unreadable, closed, later,
         ours,
     }
 }

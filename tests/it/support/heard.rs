@@ -126,6 +126,8 @@ pub(crate) fn record() -> RoundRecord {
                 let_go: None,
             })
             .collect(),
+        answers: Vec::new(),
+        sound_checks: Vec::new(),
         presentations,
         assignment: None,
         not_random: None,

@@ -32,6 +32,11 @@ impl Browser {
         self.press(key::SPACE).await;
         self.tab_to("form button").await;
         self.press(key::ENTER).await;
+        self.check_sound_by_keyboard().await;
+    }
+
+    /// From the sound check to the sitting, by keyboard alone.
+    pub(crate) async fn check_sound_by_keyboard(&self) {
         self.until("return document.getElementById('play') !== null")
             .await;
         self.tab_to("#play").await;
@@ -57,6 +62,33 @@ impl Browser {
         self.until("return document.getElementById('sitting') !== null")
             .await;
         self.until(MAY_GO_ON).await;
+    }
+
+    /// Does a check of the sound check: plays each sound, and says these answers.
+    pub(crate) async fn do_check(&self, check: &str, answers: &[u32]) {
+        for answer in answers {
+            self.play_in_check(check).await;
+            self.click(&format!("[data-check={check}] [data-say-of=\"{answer}\"]"))
+                .await;
+        }
+    }
+
+    /// Plays the next sound of a check to its end.
+    pub(crate) async fn play_in_check(&self, check: &str) {
+        let may_tell = format!(
+            "return document.querySelector('[data-check={check}] [data-say-of]').getAttribute('aria-disabled') === 'false'"
+        );
+        loop {
+            self.click(&format!("[data-check={check}] [data-play]"))
+                .await;
+            let ended = format!(
+                "return document.querySelector('[data-check={check}] [data-play]').getAttribute('aria-disabled') === 'false'"
+            );
+            self.until(&ended).await;
+            if self.js(&may_tell).await == json!(true) {
+                return;
+            }
+        }
     }
 
     /// Notes every audio clock that the page makes from now on.

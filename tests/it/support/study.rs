@@ -70,6 +70,9 @@ pub(crate) struct With {
     give_back_minutes: u32,
     bars: Vec<(u32, u32)>,
     screening: String,
+    course: String,
+    texts: String,
+    targets: u32,
 }
 
 impl Study {
@@ -100,6 +103,9 @@ impl Study {
             give_back_minutes: 60,
             bars: Vec::new(),
             screening: "rules = []".to_owned(),
+            course: COURSE.to_owned(),
+            texts: String::new(),
+            targets: 1,
         }
     }
 
@@ -251,6 +257,12 @@ impl With {
         give_back_minutes: u32,
         /// The content of the plan's `[screening]`.
         screening: String,
+        /// The plan's sections on practice, rests, sound check, questions and targets.
+        course: String,
+        /// More lines of the plan's `[texts]`.
+        texts: String,
+        /// Targets (`s`, `r`, …): the words of the manifest take them in turn.
+        targets: u32,
     }
 
     /// The name of the round.
@@ -342,10 +354,25 @@ impl With {
                 };
                 let speaker = self.labels.speaker.as_deref().unwrap_or_default();
                 let word = word(number + 5);
-                rows.push(format!("{speaker},,,{word},,,,,,,{use_},{answer},"));
+                // Each target has words of both answers.
+                let target = if self.targets > 1 {
+                    self.target(number / 2)
+                } else {
+                    ""
+                };
+                rows.push(format!("{speaker},,,{word},,,,{target},,,{use_},{answer},"));
             }
         }
         rows
+    }
+
+    /// The target of a word, where the labels or several targets give one.
+    fn target(&self, number: u32) -> &str {
+        match &self.labels.target {
+            Some(target) => target,
+            None if self.targets > 1 => TARGETS[(number % self.targets) as usize],
+            None => "",
+        }
     }
 
     fn scored_row(&self, child: u32, session: u32, number: u32) -> String {
@@ -365,7 +392,7 @@ impl With {
             },
             Labels::turn(&labels.conditions, session),
             Labels::turn(&labels.dates, session),
-            labels.target.as_deref().unwrap_or_default(),
+            self.target(number),
             labels.position.as_deref().unwrap_or_default(),
             if number.is_multiple_of(2) {
                 "yes"
@@ -406,9 +433,9 @@ impl With {
              give_back_minutes = {}\n\
              [contrast]\nfrom = {from:?}\nto = {to:?}\n\
              [screening]\n{}\n\
-             [analysis]\nseed = 7\n\
+             [analysis]\nseed = 7\n{}\
              [texts]\nconsent_version = \"1\"\nconsent = \"I listen of my own will.\"\n\
-             instruction = \"Judge the s sound alone.\"\n",
+             instruction = \"Judge the s sound alone.\"\n{}",
             self.round,
             self.listeners,
             self.judgements,
@@ -424,9 +451,18 @@ impl With {
             self.show_word,
             self.give_back_minutes,
             self.screening,
+            self.course,
+            self.texts,
         )
     }
 }
+
+/// Nothing between the words: the practice need not be passed, and there are no rests.
+const COURSE: &str = "[practice]\npass = 0.0\n[rests]\nevery = 0\nminutes_a_day = 0\n\
+                      [sound_check]\nfirst_sound = \"off\"\n";
+
+/// What the targets of a study are called.
+const TARGETS: [&str; 3] = ["s", "r", "l"];
 
 const HEADER: &str = "file,child,session,phase,word,cohort,condition,date,target,position,treated,\
                       use,answer,clinician_score\n";
