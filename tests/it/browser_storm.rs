@@ -111,16 +111,17 @@ impl Storm {
     }
 
     async fn go_through(&mut self, trouble: Trouble) {
-        match trouble {
+        let heard = match trouble {
             Trouble::ReloadWhileItSounds => return self.reload_while_it_sounds().await,
             Trouble::ServerDiesWhileItSounds => {
                 self.browser.press(key::SPACE).await;
                 self.server.kill();
                 self.restart();
+                self.browser.hear_out().await
             }
-            _ => {}
-        }
-        if !self.browser.hear().await {
+            _ => self.browser.hear().await,
+        };
+        if !heard {
             return;
         }
         match trouble {

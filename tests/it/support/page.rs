@@ -110,8 +110,13 @@ impl Browser {
     /// on a machine with no time to spare, is played again. False when the sitting is over.
     pub(crate) async fn hear(&self) -> bool {
         self.until(MAY_GO_ON).await;
+        self.press(key::SPACE).await;
+        self.hear_out().await
+    }
+
+    /// Waits for the end of a word that was begun.
+    pub(crate) async fn hear_out(&self) -> bool {
         for _ in 0..MANY_TRIES {
-            self.press(key::SPACE).await;
             self.until(ENDED).await;
             if self.js(IN_SITTING).await != json!(true) {
                 return false;
@@ -119,6 +124,8 @@ impl Browser {
             if self.js(MAY_ANSWER).await == json!(true) {
                 return true;
             }
+            self.until(MAY_GO_ON).await;
+            self.press(key::SPACE).await;
         }
         panic!("no word came to its end: {}", self.page().await);
     }
@@ -126,6 +133,7 @@ impl Browser {
     /// Plays the next word and waits until it sounds; words must be long ones.
     pub(crate) async fn let_it_sound(&self) {
         self.until(MAY_GO_ON).await;
+        self.js("window.soundingSince = Infinity").await;
         self.press(key::SPACE).await;
         self.until("return (window.soundingSince ?? Infinity) + 300 < performance.now()")
             .await;

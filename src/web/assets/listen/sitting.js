@@ -86,7 +86,8 @@ function label() {
 }
 
 function showWord(word) {
-  at("word").replaceChildren(...(word.word ?? []).map(part));
+  const parts = word.word ?? [];
+  at("word").replaceChildren(seen(parts), spoken(parts));
   showOne("ask", word.word?.some(({ judged }) => judged) ? "marked" : "unmarked");
   showPlace(word);
   at("practice").hidden = !word.practice;
@@ -96,6 +97,23 @@ function showPlace({ place }) {
   fill(at("number"), { number: place.done + 1, of: place.of });
   at("bar").max = place.of;
   at("bar").value = place.done;
+}
+
+function seen(parts) {
+  const element = document.createElement("span");
+  element.setAttribute("aria-hidden", "true");
+  element.append(...parts.map(part));
+  return element;
+}
+
+// For a screen reader the word is whole, and its marked letters come after it.
+function spoken(parts) {
+  const element = document.createElement("span");
+  element.className = "out-of-sight";
+  const whole = parts.map(({ letters }) => letters).join("");
+  const marked = parts.filter(({ judged }) => judged).map(({ letters }) => letters);
+  element.textContent = marked.length > 0 ? `${whole}: ${marked.join(", ")}` : whole;
+  return element;
 }
 
 function part({ letters, judged }) {
