@@ -57,6 +57,7 @@ pub use components::Components;
 pub use forecast::Design;
 pub use forecast::Expected;
 pub use forecast::Forecast;
+pub use forecast::Outlook;
 pub use session::SessionInterval;
 
 use sums::SessionSums;
