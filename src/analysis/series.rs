@@ -170,12 +170,7 @@ pub fn series(series: &Series, options: &SeriesOptions) -> Result<SeriesFinding,
             .filter_map(|(case, rows)| change(series, *case, rows, (from, to), options))
             .collect()
     } else {
-        let there = series.phases.names().join("`, `");
-        let (from, to) = (&options.baseline, &options.treatment);
-        reasons.say(
-            "changes",
-            format!("`{from}` or `{to}` does not occur (phases: `{there}`)"),
-        );
+        reasons.say("changes", phase_missing(series, options));
         Vec::new()
     };
     let randomisation = if let Some(assignment) = &options.assignment {
@@ -192,6 +187,22 @@ pub fn series(series: &Series, options: &SeriesOptions) -> Result<SeriesFinding,
         randomisation,
         reasons,
     })
+}
+
+/// Why there is no change: no values at all, or which phase of the contrast is not there.
+fn phase_missing(series: &Series, options: &SeriesOptions) -> String {
+    if series.rows.is_empty() {
+        return "there are no values".to_owned();
+    }
+    let missing: Vec<&str> = [options.baseline.as_str(), options.treatment.as_str()]
+        .into_iter()
+        .filter(|phase| series.phases.find(phase).is_none())
+        .collect();
+    format!(
+        "no session has the phase `{}` (there are: `{}`)",
+        missing.join("` or `"),
+        series.phases.names().join("`, `")
+    )
 }
 
 fn change(

@@ -57,6 +57,9 @@ pub fn listeners(
     let screened = of::screen(&rules.rules, &judged.table, &signals);
     let rest = of::rest_of_panel(&judged.table, &[]);
     let mut reasons = Reasons::new();
+    if heard.is_empty() {
+        reasons.say("listeners", Undefined::NoJudgements);
+    }
     if rules.rules.is_empty() {
         reasons.say("rules", "no rules were given, so every listener is kept");
     }

@@ -34,6 +34,7 @@ pub use rounds_finding::RoundsFinding;
 use joined::View;
 
 use super::Reasons;
+use crate::stats::Undefined;
 use crate::study::Assignment;
 use crate::study::Invalid;
 use crate::study::Panel;
@@ -133,6 +134,9 @@ fn whole(
     options: &OutcomeOptions,
     mut reasons: Reasons,
 ) -> Result<Outcome, Invalid> {
+    if found.sessions.iter().all(|session| session.judgements == 0) {
+        reasons.say("sessions", Undefined::NoJudgements);
+    }
     joined.check_phases(options, &mut reasons);
     if found.changes.is_empty() && reasons.of("changes").is_none() {
         reasons.say(
