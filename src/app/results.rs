@@ -168,7 +168,9 @@ fn presentations(
                 aside: row.aside,
                 revisions: row.revisions,
                 rt_ms: row.rt_ms,
+                rt_grain_ms: row.rt_grain_ms,
                 replays: row.replays,
+                voided: row.voided,
                 known_speaker: row.known_speaker,
             })
         })

@@ -46,9 +46,17 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     (
         "ratings.csv",
         "rt_ms",
-        "from the end of the sound to the press, approximate",
+        "from the end of the sound to the press, on the audio clock; approximate: what the listener's \
+         device adds on the way to the ear is taken off only where her browser tells it",
         "ms",
         "0, 1, …",
+    ),
+    (
+        "ratings.csv",
+        "rt_grain_ms",
+        "the smallest step of the clocks that rt_ms rests on",
+        "ms",
+        "1, 2, …",
     ),
     (
         "ratings.csv",
@@ -56,6 +64,14 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
         "how often it was played again",
         "",
         "0, 1, …",
+    ),
+    (
+        "ratings.csv",
+        "voided",
+        "how often the word was cut short before (page out of sight, output lost) and came back later \
+         in the sitting; what was cut short counts as nothing",
+        "",
+        "0, 1, 2",
     ),
     (
         "ratings.csv",

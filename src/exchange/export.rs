@@ -28,7 +28,9 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
         "sitting",
         "order",
         "rt_ms",
+        "rt_grain_ms",
         "replays",
+        "voided",
         "revisions",
         "known_speaker",
     ]);
@@ -42,7 +44,9 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
             row.sitting.to_string(),
             row.order.to_string(),
             maybe(row.rt_ms),
+            maybe(row.rt_grain_ms),
             maybe(row.replays),
+            row.voided.to_string(),
             row.revisions.to_string(),
             row.known_speaker.to_string(),
         ]);

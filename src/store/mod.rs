@@ -52,6 +52,7 @@ pub use presentations::PresentationState;
 pub use progress::ListenerProgressRow;
 pub use results::ResultRow;
 pub use rounds::NewRoundToken;
+pub use rounds::RoundBrief;
 pub use rounds::RoundRow;
 pub use rounds::RoundTokenRow;
 pub use rounds::Standing;

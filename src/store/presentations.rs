@@ -76,7 +76,7 @@ pub struct PresentationRow {
     pub state: PresentationState,
     /// Why it was set aside.
     pub aside: Option<SetAside>,
-    /// How often its sound was cut short.
+    /// How often its sound was cut short: then it was dropped, and its word comes back elsewhere.
     pub voided: u32,
     /// The salt of its commitment.
     pub salt: Salt,
@@ -191,6 +191,18 @@ impl Writing<'_> {
                 (":aside", &aside.map(SetAside::as_str)),
                 (":id", &id.bytes()),
             ],
+        )?;
+        Ok(())
+    }
+
+    /// Drops a place whose sound was cut short.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn void_presentation(&self, id: PresentationId) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE presentation SET state = 'dropped', voided = voided + 1 WHERE id = :id",
+            &[(":id", &id.bytes())],
         )?;
         Ok(())
     }

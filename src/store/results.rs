@@ -35,8 +35,12 @@ pub struct ResultRow {
     pub revisions: u32,
     /// From the end of the sound to the press, in milliseconds.
     pub rt_ms: Option<u32>,
+    /// The grain of the clock that measured it, in milliseconds.
+    pub rt_grain_ms: Option<u32>,
     /// How often the word was played again.
     pub replays: Option<u32>,
+    /// How often the word was cut short before, and came back.
+    pub voided: u32,
     /// Whether the listener said, now or later, that she knows the speaker.
     pub known_speaker: bool,
 }
@@ -72,7 +76,13 @@ impl Reading<'_> {
         self.all(
             "SELECT presentation.round_token_id, listener.code, sitting.number AS sitting,
                     presentation.kind, presentation.place, presentation.aside,
-                    last.answer, coalesce(last.revision, 0) AS revisions, last.rt_ms, last.replays,
+                    last.answer, coalesce(last.revision, 0) AS revisions, last.rt_ms,
+                    last.rt_grain_ms, last.replays,
+                    (SELECT count(*) FROM presentation AS earlier
+                     WHERE earlier.round_token_id = presentation.round_token_id
+                       AND earlier.kind = presentation.kind
+                       AND earlier.state = 'dropped' AND earlier.voided > 0
+                       AND earlier.sitting_id = presentation.sitting_id) AS voided,
                     bar.why IS 'known-speaker' AS known_speaker
              FROM presentation
              JOIN sitting ON sitting.id = presentation.sitting_id
@@ -100,7 +110,9 @@ impl Reading<'_> {
                     aside: parsed_if_any(row, "presentation", "aside")?,
                     revisions: column(row, "revisions")?,
                     rt_ms: column(row, "rt_ms")?,
+                    rt_grain_ms: column(row, "rt_grain_ms")?,
                     replays: column(row, "replays")?,
+                    voided: column(row, "voided")?,
                     known_speaker: column(row, "known_speaker")?,
                 })
             },

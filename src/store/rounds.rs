@@ -46,6 +46,19 @@ pub struct RoundRow {
     pub unlocked_ms: Option<i64>,
 }
 
+/// What every act of listening needs of a round; the sealed document is long, and not among it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoundBrief {
+    /// The row.
+    pub id: RoundId,
+    /// How far it has come.
+    pub state: RoundState,
+    /// The plan as JSON.
+    pub plan: String,
+    /// The secret seed of its orders.
+    pub seed: [u8; 32],
+}
+
 /// A token in a round, as the acts of listening need it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RoundTokenRow {
@@ -156,6 +169,25 @@ impl Reading<'_> {
             &format!("{ROUNDS} WHERE id = :id"),
             &[(":id", &id)],
             round_from,
+        )
+    }
+
+    /// The round with that id, in brief.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be read.
+    pub fn round_in_brief(&self, id: RoundId) -> Result<Option<RoundBrief>, StoreError> {
+        self.first(
+            "SELECT id, state, plan, seed FROM round WHERE id = :id",
+            &[(":id", &id)],
+            |row| {
+                Ok(RoundBrief {
+                    id: column(row, "id")?,
+                    state: parsed(row, "round", "state")?,
+                    plan: column(row, "plan")?,
+                    seed: column(row, "seed")?,
+                })
+            },
         )
     }
 

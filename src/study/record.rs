@@ -188,8 +188,12 @@ pub struct PresentationRecord {
     pub revisions: u32,
     /// From the end of the sound to the press, in milliseconds.
     pub rt_ms: Option<u32>,
+    /// The grain of the clock that measured it, in milliseconds.
+    pub rt_grain_ms: Option<u32>,
     /// How often the word was played again.
     pub replays: Option<u32>,
+    /// How often it was cut short before, and came back.
+    pub voided: u32,
     /// Whether the listener said, then or later, that she knows the speaker.
     pub known_speaker: bool,
 }

@@ -1,13 +1,11 @@
 //! The listener's pages are there for everyone: an accessibility engine finds nothing, they fit a
 //! narrow phone and doubled text, and every target is large enough for a thumb.
 
-use serde_json::Value;
 use serde_json::json;
 
 use crate::support::Browser;
 use crate::support::Server;
 use crate::support::Study;
-use crate::support::key;
 
 /// The engine, put there by `scripts/test` from the npm registry.
 const AXE: &str = concat!(
@@ -41,16 +39,13 @@ async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
         .into_iter()
         .zip(study.links())
     {
-        walk(
-            &browser,
-            &format!("{}{}", server.address, link.path),
-            async |page| {
+        browser
+            .walk(&format!("{}{}", server.address, link.path), async |page| {
                 browser.js(&axe).await;
                 let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
                 assert_eq!(found, json!([]), "{page}");
-            },
-        )
-        .await;
+            })
+            .await;
         browser.close().await;
     }
 }
@@ -61,15 +56,16 @@ async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(320).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
-    walk(&browser, &link, async |page| {
-        assert_eq!(
-            browser.js(TOO_WIDE).await,
-            json!(false),
-            "{page} is wider than 320 px"
-        );
-        assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
-    })
-    .await;
+    browser
+        .walk(&link, async |page| {
+            assert_eq!(
+                browser.js(TOO_WIDE).await,
+                json!(false),
+                "{page} is wider than 320 px"
+            );
+            assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
+        })
+        .await;
     browser.close().await;
 }
 
@@ -79,17 +75,18 @@ async fn every_page_bears_text_of_twice_the_size() {
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(640).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
-    walk(&browser, &link, async |page| {
-        browser
-            .js("document.documentElement.style.fontSize = '200%'")
-            .await;
-        assert_eq!(
-            browser.js(TOO_WIDE).await,
-            json!(false),
-            "{page} is wider than its window"
-        );
-    })
-    .await;
+    browser
+        .walk(&link, async |page| {
+            browser
+                .js("document.documentElement.style.fontSize = '200%'")
+                .await;
+            assert_eq!(
+                browser.js(TOO_WIDE).await,
+                json!(false),
+                "{page} is wider than its window"
+            );
+        })
+        .await;
     browser.close().await;
 }
 
@@ -137,68 +134,4 @@ async fn nothing_is_announced_and_no_focus_moves_while_a_word_sounds() {
         "the focus stays on the button that was pressed"
     );
     browser.close().await;
-}
-
-/// Goes through every page and has a look at each.
-async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
-    browser.go(link).await;
-    look("consent").await;
-    browser.click("[name=agreed]").await;
-    browser.click("form button").await;
-    browser
-        .until("return document.getElementById('play') !== null")
-        .await;
-    browser.click("[name=heard][value=no]").await;
-    look("sound check").await;
-    browser.click("#play").await;
-    browser
-        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'true'")
-        .await;
-    browser
-        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'false'")
-        .await;
-    browser.click("[name=device]").await;
-    browser.click("[name=heard]").await;
-    browser.click("form button:not([type=button])").await;
-    browser
-        .until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
-        .await;
-    look("what to judge").await;
-    browser.click("form button").await;
-    browser
-        .until("return document.getElementById('number')?.textContent.length > 0")
-        .await;
-    for details in ["aside", "settings"] {
-        browser
-            .js(&format!("document.getElementById({details:?}).open = true"))
-            .await;
-    }
-    look("the sitting, before the word").await;
-    let mut number = 0;
-    while browser.hear().await {
-        number += 1;
-        if number == 1 {
-            look("the sitting, after the word").await;
-        }
-        browser.press(key::LEFT).await;
-        browser.all_saved().await;
-        if number == 1 {
-            look("the sitting, answered").await;
-        }
-    }
-    browser
-        .until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
-        .await;
-    look("closing").await;
-    browser.click("form .button").await;
-    browser
-        .until("return document.querySelector('.receipt') !== null")
-        .await;
-    look("thanks").await;
-    let there = browser.js("return location.origin").await;
-    let Value::String(origin) = there else {
-        panic!("a page has an origin")
-    };
-    browser.go(&format!("{origin}/l/unknown")).await;
-    look("an error").await;
 }

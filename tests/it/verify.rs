@@ -57,10 +57,6 @@ const NOT_COVERED: &[(&str, &str)] = &[
         "sitting.last_ms",
         "a note of when it was last heard of; the judgements carry their own times",
     ),
-    (
-        "presentation.voided",
-        "no act writes it yet; its act is to log it",
-    ),
     ("judgement.id", "the order of writing; the log holds it"),
     (
         "missing.reason",
@@ -105,6 +101,8 @@ fn lived_in() -> Study {
     second.try_judge(next, answered(Correct, 2)).unwrap();
     let noisy = second.current().unwrap().id;
     second.try_set_aside(noisy, SetAside::Noise).unwrap();
+    let cut_short = second.current().unwrap().id;
+    second.try_void(cut_short).unwrap();
     let mut third = study.listener(2);
     third.wait_minutes(90);
     third.begin();

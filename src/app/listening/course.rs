@@ -12,7 +12,6 @@ use crate::app::log;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::Reading;
-use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::SittingRow;
 use crate::store::Step;
@@ -121,7 +120,7 @@ pub struct ClosingAnswers {
 pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, ListeningError> {
     workspace.store().read(|reading| {
         let listening = Listening::of(reading, cookie, now)?;
-        let settings = sealed_settings(&listening.round)?;
+        let settings = sealed_settings(reading, &listening)?;
         let tokens = reading.round_tokens(listening.round.id)?;
         let stage = stage(reading, &listening, &tokens)?;
         Ok(visit_of(stage, &listening, settings, &tokens))
@@ -129,11 +128,17 @@ pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, Lis
 }
 
 /// The study's settings as they were sealed: what `study.toml` says now is for the next round.
-fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
+fn sealed_settings(
+    reading: &Reading<'_>,
+    listening: &Listening,
+) -> Result<StudySettings, ListeningError> {
     #[derive(serde::Deserialize)]
     struct Document {
         study: StudySettings,
     }
+    let round = reading
+        .round(listening.round.id)?
+        .ok_or(ListeningError::UnknownBrowser)?;
     let document: Document = serde_json::from_str(&round.document).map_err(|e| unreadable(&e))?;
     Ok(document.study)
 }

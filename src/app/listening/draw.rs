@@ -389,6 +389,23 @@ pub(super) fn take_up_again(
     add_places(writing, listening, sitting.into(), first, &slots, now)
 }
 
+/// Reserves another place for a word that was cut short: at the end of its sitting, under a new name.
+pub(super) fn bring_back(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    place: &PresentationRow,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let tokens = writing.round_tokens(listening.round.id)?;
+    let Some(token) = tokens.iter().find(|token| token.id == place.token) else {
+        return Ok(());
+    };
+    let end = next_place(&writing.presentations_of(sitting.id)?);
+    let slot = [(place.kind, token)];
+    add_places(writing, listening, sitting.into(), end, &slot, now)
+}
+
 /// Whether the rule of allocation lets a place go back to its own token: it still needs a
 /// judgement, and none of its stratum that this listener may hear has fewer.
 fn may_take(candidates: &[Candidate], token: u32, planned: u32) -> bool {

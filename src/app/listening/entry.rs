@@ -8,7 +8,7 @@ use crate::app::log;
 use crate::app::secret;
 use crate::store::Enrolment;
 use crate::store::Reading;
-use crate::store::RoundRow;
+use crate::store::RoundBrief;
 use crate::store::Step;
 use crate::study::Plan;
 use crate::study::RoundState;
@@ -47,7 +47,7 @@ pub fn open_link(workspace: &Workspace, secret: &str, now: Now) -> Result<Opened
 /// Who listens, in which round, under which plan.
 pub(super) struct Listening {
     pub(super) enrolment: Enrolment,
-    pub(super) round: RoundRow,
+    pub(super) round: RoundBrief,
     pub(super) plan: Plan,
 }
 
@@ -63,7 +63,7 @@ impl Listening {
             .ok_or(ListeningError::UnknownBrowser)?;
         check_link(&enrolment, now)?;
         let round = reading
-            .round(enrolment.round)?
+            .round_in_brief(enrolment.round)?
             .ok_or(ListeningError::UnknownBrowser)?;
         let plan = serde_json::from_str(&round.plan)
             .map_err(|error| AppError::Unreadable(error.to_string()))?;

@@ -86,18 +86,17 @@ pub(super) fn asking(mut places: Vec<PresentationRow>) -> Vec<PresentationRow> {
     places
 }
 
-/// Where a sitting has come to.
+/// Where a sitting has come to, by its places that ask something.
 pub(super) fn progress(places: &[PresentationRow]) -> Place {
-    let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    let done = places.iter().filter(|place| {
-        matches!(
-            place.state,
-            PresentationState::Judged | PresentationState::Aside
-        )
-    });
+    let count = |states: &[PresentationState]| {
+        let found = places.iter().filter(|place| states.contains(&place.state));
+        u32::try_from(found.count()).unwrap_or(u32::MAX)
+    };
+    let done = count(&[PresentationState::Judged, PresentationState::Aside]);
+    let waiting = count(&[PresentationState::Reserved, PresentationState::Returned]);
     Place {
-        done: count(done.count()),
-        of: count(places.len()),
+        done,
+        of: done + waiting,
     }
 }
 

@@ -18,6 +18,7 @@ use crate::store::JudgementRow;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::RoundTokenRow;
+use crate::store::SittingId;
 use crate::store::Writing;
 use crate::study::Judgement;
 use crate::study::KnownAnswer;
@@ -69,35 +70,40 @@ pub fn judge(
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
         let listening = Listening::of(writing, &cookie, now)?;
-        let place = hers(writing, &listening, id)?;
+        let (place, mut places) = hers(writing, &listening, id)?;
         let earlier = writing.judgements_of(id)?;
         let said_before = earlier.iter().find(|row| row.revision == answered.revision);
         if let Some(row) = said_before {
             if answered_by(row) != answered {
                 return Err(ListeningError::Conflict);
             }
-            return recorded(writing, &listening, &place);
+            return recorded(writing, &listening, &place, &places);
         }
         listening.must_be_open()?;
         if answered.replays > listening.plan.sitting.replays {
             return Err(ListeningError::TooManyReplays);
         }
-        check_turn(writing, &listening, &place, &earlier, answered)?;
+        check_turn(writing, &listening, &place, &places, &earlier, answered)?;
         write(writing, &listening, &place, answered, now)?;
-        recorded(writing, &listening, &place)
+        settle(&mut places, id, PresentationState::Judged);
+        end_if_done(writing, &listening, place.sitting, &places, now)?;
+        recorded(writing, &listening, &place, &places)
     })
 }
 
-/// Her presentation of that name, if it asks anything.
-fn hers(
+/// Her presentation of that name, if it asks anything, and all that its sitting asks.
+pub(super) fn hers(
     writing: &Writing<'_>,
     listening: &Listening,
     id: PresentationId,
-) -> Result<PresentationRow, ListeningError> {
-    writing
+) -> Result<(PresentationRow, Vec<PresentationRow>), ListeningError> {
+    let place = writing
         .presentation_for(listening.enrolment.id, id)?
         .filter(|place| place.kind != PresentationKind::Example)
-        .ok_or(ListeningError::NotHere)
+        .ok_or(ListeningError::NotHere)?;
+    let mut places = writing.presentations_of(place.sitting)?;
+    places.retain(|other| other.kind != PresentationKind::Example);
+    Ok((place, places))
 }
 
 const fn answered_by(row: &JudgementRow) -> Answered {
@@ -115,17 +121,16 @@ fn check_turn(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
+    places: &[PresentationRow],
     earlier: &[JudgementRow],
     answered: Answered,
 ) -> Result<(), ListeningError> {
-    let places = writing.presentations_of(place.sitting)?;
-    let asks = |other: &&PresentationRow| other.kind != PresentationKind::Example;
     let last = earlier.last().map_or(0, |row| row.revision);
     if answered.revision != last + 1 {
         return Err(ListeningError::Conflict);
     }
     if last > 0 {
-        let went_on = places.iter().filter(asks).any(|other| {
+        let went_on = places.iter().any(|other| {
             other.place > place.place
                 && matches!(
                     other.state,
@@ -141,13 +146,21 @@ fn check_turn(
         };
     }
     match place.state {
-        PresentationState::Aside => return Err(ListeningError::Settled),
-        PresentationState::Dropped => return check_late(writing, listening, place),
-        _ => {}
+        PresentationState::Aside => Err(ListeningError::Settled),
+        // It was cut short elsewhere, and the word comes back under another name.
+        PresentationState::Dropped if place.voided > 0 => Err(ListeningError::Settled),
+        PresentationState::Dropped => check_late(writing, listening, place),
+        _ => refuse_early(place, places),
     }
+}
+
+/// Refuses what comes while an earlier word waits.
+pub(super) fn refuse_early(
+    place: &PresentationRow,
+    places: &[PresentationRow],
+) -> Result<(), ListeningError> {
     let skipped = places
         .iter()
-        .filter(asks)
         .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
     if skipped {
         Err(ListeningError::OutOfOrder)
@@ -197,8 +210,14 @@ fn write(
         "row": judgement_digest(&row)?,
     });
     log::append(writing, now, "judgement", &body)?;
-    log_excess(writing, listening, place, now)?;
-    end_if_done(writing, listening, place, now)
+    log_excess(writing, listening, place, now)
+}
+
+/// What has become of a place, in what was read before.
+fn settle(places: &mut [PresentationRow], id: PresentationId, state: PresentationState) {
+    if let Some(place) = places.iter_mut().find(|place| place.id == id) {
+        place.state = state;
+    }
 }
 
 /// What the log says of a judgement: a salted digest of its row.
@@ -245,23 +264,24 @@ fn log_excess(
     Ok(())
 }
 
-fn end_if_done(
+pub(super) fn end_if_done(
     writing: &Writing<'_>,
     listening: &Listening,
-    place: &PresentationRow,
+    sitting: SittingId,
+    places: &[PresentationRow],
     now: Now,
 ) -> Result<(), ListeningError> {
-    let places = writing.presentations_of(place.sitting)?;
-    let waits = places.iter().any(|other| {
-        other.kind != PresentationKind::Example
-            && matches!(
-                other.state,
-                PresentationState::Reserved | PresentationState::Returned
-            )
+    let waits = places.iter().any(|place| {
+        matches!(
+            place.state,
+            PresentationState::Reserved | PresentationState::Returned
+        )
     });
+    if waits {
+        return Ok(());
+    }
     let sittings = writing.sittings_of(listening.enrolment.id)?;
-    let own = sittings.iter().find(|sitting| sitting.id == place.sitting);
-    let Some(sitting) = own.filter(|_| !waits) else {
+    let Some(sitting) = sittings.iter().find(|own| own.id == sitting) else {
         return Ok(());
     };
     let ended = course::end(writing, &listening.enrolment.code, sitting, now)?;
@@ -276,6 +296,7 @@ fn recorded(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
+    places: &[PresentationRow],
 ) -> Result<Recorded, ListeningError> {
     let feedback = if place.kind == PresentationKind::Practice {
         token_of(writing, listening, place)?.answer
@@ -284,15 +305,8 @@ fn recorded(
     };
     Ok(Recorded {
         feedback,
-        place: place_of(writing, place)?,
+        place: hear::progress(places),
     })
-}
-
-/// Where the sitting of a presentation has come to.
-fn place_of(writing: &Writing<'_>, place: &PresentationRow) -> Result<Place, ListeningError> {
-    Ok(hear::progress(&hear::asking(
-        writing.presentations_of(place.sitting)?,
-    )))
 }
 
 fn token_of(
@@ -322,7 +336,7 @@ pub fn set_aside(
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
         let listening = Listening::of(writing, &cookie, now)?;
-        let place = hers(writing, &listening, id)?;
+        let (place, places) = hers(writing, &listening, id)?;
         let said_before = place.state == PresentationState::Aside && place.aside == Some(reason);
         if !said_before {
             listening.must_be_open()?;
@@ -332,10 +346,14 @@ pub fn set_aside(
             PresentationState::Aside => return Err(ListeningError::Conflict),
             PresentationState::Judged => return Err(ListeningError::Settled),
             PresentationState::Dropped => return Err(ListeningError::NotHere),
-            _ => put_aside(writing, &listening, &place, reason, now)?,
+            _ => {
+                refuse_early(&place, &places)?;
+                put_aside(writing, &listening, &place, reason, now)?;
+            }
         }
-        end_if_done(writing, &listening, &place, now)?;
-        place_of(writing, &place)
+        let (place, places) = hers(writing, &listening, id)?;
+        end_if_done(writing, &listening, place.sitting, &places, now)?;
+        Ok(hear::progress(&places))
     })
 }
 
@@ -346,13 +364,6 @@ fn put_aside(
     reason: SetAside,
     now: Now,
 ) -> Result<(), ListeningError> {
-    let places = hear::sitting_places(writing, listening)?;
-    let skipped = places
-        .iter()
-        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
-    if skipped {
-        return Err(ListeningError::OutOfOrder);
-    }
     writing.move_presentation(place.id, PresentationState::Aside, Some(reason))?;
     writing.touch_sitting(place.sitting, now.ms())?;
     let body = json!({"presentation": place.id, "reason": reason});

@@ -38,6 +38,11 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
                 "presentation {id} is {state} in the store, and not so by the log"
             ));
         }
+        if row.voided != told.voided {
+            findings.say(format!(
+                "the store tells otherwise than the log how often presentation {id} was cut short"
+            ));
+        }
     }
     for id in gone {
         findings.say(format!("presentation {id} was reserved, and is gone"));

@@ -67,6 +67,8 @@ pub(super) struct PlaceStory {
     pub(super) sitting: u64,
     pub(super) digest: String,
     pub(super) state: &'static str,
+    /// How often its sound was cut short.
+    pub(super) voided: u32,
     /// Why it was set aside, and when.
     pub(super) aside: Option<(String, i64)>,
     /// The digest of each revision.
@@ -136,6 +138,11 @@ impl Story {
                     .judgements
                     .insert(body.get("revision")?.as_u64()?, text(&body, "row")?);
             }
+            "voided" => {
+                let place = self.place(&body)?;
+                place.state = "dropped";
+                place.voided += 1;
+            }
             "set aside" => {
                 let place = self.place(&body)?;
                 place.state = "aside";
@@ -186,6 +193,7 @@ impl Story {
                 sitting: number,
                 digest: text(place, "row")?,
                 state: "reserved",
+                voided: 0,
                 aside: None,
                 judgements: BTreeMap::new(),
             };

@@ -43,6 +43,7 @@ pub(super) fn routes(workspace: Workspace) -> Result<Router, TextsError> {
         .route("/listen/sound/{id}", get(sound::sound))
         .route("/listen/judgement/{id}", put(sitting::judge))
         .route("/listen/aside/{id}", put(sitting::set_aside))
+        .route("/listen/void/{id}", put(sitting::void))
         .layer(from_fn_with_state(room.clone(), error::as_problem));
     Ok(pages
         .merge(script)

@@ -67,7 +67,8 @@ texts! {
     sitting: SittingTexts {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
         question_unmarked, loading, get_ready, practice_over, noted, noted_may_change,
-        feedback_correct, feedback_distorted, feedback_divided, interrupted, blocked, broken,
+        feedback_correct, feedback_distorted, feedback_divided, interrupted, interrupted_again, cut_short,
+        keeps_breaking, blocked, broken,
         elsewhere, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
         aside_known_speaker, saved, unsaved, offline, settings, level, keys_on, key_left,
         key_right, key_next, key_again, key_wait,
@@ -114,21 +115,26 @@ pub(super) struct Languages {
 }
 
 impl Languages {
-    /// Reads what was compiled in.
+    /// Reads what was compiled in: a language a file.
     pub(super) fn load() -> Result<Self, TextsError> {
+        let files = Files::iter().filter_map(|file| {
+            let content = String::from_utf8_lossy(&Files::get(&file)?.data).into_owned();
+            Some((file.into_owned(), content))
+        });
+        Self::read(files)
+    }
+
+    /// `files`: name and content of each, such as `en.toml`.
+    fn read(files: impl Iterator<Item = (String, String)>) -> Result<Self, TextsError> {
         let mut others = BTreeMap::new();
-        for file in Files::iter() {
-            let (Some(language), Some(content)) = (file.strip_suffix(".toml"), Files::get(&file))
-            else {
+        for (file, content) in files {
+            let Some(language) = file.strip_suffix(".toml") else {
                 continue;
             };
-            let texts =
-                toml::from_str(&String::from_utf8_lossy(&content.data)).map_err(|error| {
-                    TextsError::Incomplete {
-                        language: language.to_owned(),
-                        source: Box::new(error),
-                    }
-                })?;
+            let texts = toml::from_str(&content).map_err(|error| TextsError::Incomplete {
+                language: language.to_owned(),
+                source: Box::new(error),
+            })?;
             others.insert(language.to_owned(), texts);
         }
         let english = others.remove(USUAL).ok_or(TextsError::NoEnglish)?;
@@ -193,6 +199,20 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_third_language_is_one_more_file_in_either_direction() {
+        let english = String::from_utf8(Files::get("en.toml").unwrap().data.into_owned()).unwrap();
+        let third = english
+            .replace("direction = \"ltr\"", "direction = \"rtl\"")
+            .replace("begin = \"Begin\"", "begin = \"ابدأ\"");
+        let files = [("en.toml", english), ("ar.toml", third)];
+        let files = files.map(|(name, content)| (name.to_owned(), content));
+        let languages = Languages::read(files.into_iter()).unwrap();
+        let (tag, texts) = languages.of("ar-EG");
+        assert_eq!((tag, texts.direction()), ("ar", "rtl"));
+        assert_eq!(texts.judge.begin, "ابدأ");
     }
 
     #[test]

@@ -263,7 +263,9 @@ fn judged(
         aside: None,
         revisions: 1,
         rt_ms: Some(600 + 40 * n),
+        rt_grain_ms: Some(3),
         replays: Some(0),
+        voided: 0,
         known_speaker: false,
     }
 }

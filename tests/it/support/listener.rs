@@ -129,6 +129,12 @@ impl Listener {
         listening::set_aside(&self.workspace, &self.cookie, id, reason, now)
     }
 
+    /// Tells that a word was cut short while it first sounded.
+    pub(crate) fn try_void(&mut self, id: PresentationId) -> Result<Place, ListeningError> {
+        let now = self.now();
+        listening::void(&self.workspace, &self.cookie, id, now)
+    }
+
     /// Judges whatever comes, until nothing does.
     #[track_caller]
     pub(crate) fn judge_all(&mut self, mut answer: impl FnMut(&Presented) -> Judgement) {

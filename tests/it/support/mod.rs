@@ -1,16 +1,20 @@
 //! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
 
 mod browser;
+mod devtools;
+mod engine;
 mod labels;
 mod listener;
 mod page;
 mod remote;
 mod server;
 mod study;
+mod walk;
 mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
+pub(crate) use engine::Engine;
 mod heard;
 mod markup;
 

@@ -18,8 +18,11 @@ const MAY_GO_ON: &str = "const next = document.getElementById('next');
 
 /// The word has ended, something came between, or the sitting is over.
 const ENDED: &str = "if (!document.getElementById('sitting')) return true;
-    const shown = document.querySelector('[data-say=interrupted]');
-    return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' || !shown.hidden";
+    return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' ||
+      ['interrupted', 'cut_short', 'keeps_breaking'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+
+/// How often a word is played before the machine is too busy for sound.
+const MANY_TRIES: u32 = 40;
 
 impl Browser {
     /// From the link to the sitting, by keyboard alone.
@@ -75,7 +78,7 @@ impl Browser {
     /// on a machine with no time to spare, is played again. False when the sitting is over.
     pub(crate) async fn hear(&self) -> bool {
         self.until(MAY_GO_ON).await;
-        loop {
+        for _ in 0..MANY_TRIES {
             self.press(key::SPACE).await;
             self.until(ENDED).await;
             if self.js(IN_SITTING).await != json!(true) {
@@ -85,6 +88,15 @@ impl Browser {
                 return true;
             }
         }
+        panic!("no word came to its end: {}", self.page().await);
+    }
+
+    /// Plays the next word and waits until it sounds; words must be long ones.
+    pub(crate) async fn let_it_sound(&self) {
+        self.until(MAY_GO_ON).await;
+        self.press(key::SPACE).await;
+        self.until("return (window.soundingSince ?? Infinity) + 300 < performance.now()")
+            .await;
     }
 
     /// Hears the word again, by the key for it.
