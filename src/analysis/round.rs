@@ -7,13 +7,17 @@ use serde::Serialize;
 
 use super::Agreement;
 use super::AgreementOptions;
+use super::Completeness;
 use super::Consensus;
 use super::ConsensusOptions;
 use super::Listeners;
 use super::Outcome;
 use super::OutcomeOptions;
+use super::OwnEar;
 use super::RoundsFinding;
 use super::ScaleKind;
+use super::missing::completeness;
+use super::own_ear::own_ear;
 use crate::stats::listener::Rules;
 use crate::study::Invalid;
 use crate::study::Judgement;
@@ -68,6 +72,11 @@ pub struct RoundFindings {
     /// This round and those unlocked before it, on one scale; nothing where it is the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub over_rounds: Option<RoundsFinding>,
+    /// What is missing by phase, and how far it could move a change.
+    pub completeness: Completeness,
+    /// The clinician's scores in the sessions beside the panel's, where she scored.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_ear: Option<OwnEar>,
     /// Words without a recording.
     pub missing: Vec<MissingRecord>,
     /// Presentations that were set aside.
@@ -150,6 +159,8 @@ pub fn round(
         plan: plan.clone(),
         flow: flow(record),
         agreement: super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?,
+        completeness: completeness(record, tables, &outcome),
+        own_ear: own_ear(record, &consensus, confidence),
         outcome,
         over_rounds: None,
         panel: panel.rows,

@@ -424,6 +424,10 @@ const fn usual_links() -> Share {
     Share::FIFTEEN_PERCENT
 }
 
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
 fn is_usual_links(links: &Share) -> bool {
     *links == Share::FIFTEEN_PERCENT
 }

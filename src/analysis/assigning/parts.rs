@@ -56,7 +56,7 @@ impl Layout {
                 ..
             } => children.orders(*sessions, *longest_run, *pairs),
             Design::WordSets { sets, .. } => {
-                let part = Part::deal(shares(sets.len(), 2, &mut vec![0; 2]));
+                let part = Part::deal(shares(sets.len(), 2, &mut [0; 2]));
                 let parts = vec![part; children.cases.len()];
                 Ok(Self { parts, ..children })
             }
@@ -199,7 +199,7 @@ impl Layout {
             vec![Part::deal(vec![1, 1]); sessions / 2]
         } else {
             vec![Part::Deal {
-                counts: shares(sessions, 2, &mut vec![0; 2]),
+                counts: shares(sessions, 2, &mut [0; 2]),
                 longest_run,
             }]
         };
@@ -209,7 +209,7 @@ impl Layout {
 }
 
 /// So many places shared among labels as equally as can be; what is left over goes to whoever has least so far.
-fn shares(places: usize, labels: usize, totals: &mut Vec<usize>) -> Vec<usize> {
+fn shares(places: usize, labels: usize, totals: &mut [usize]) -> Vec<usize> {
     let each = places / labels.max(1);
     let mut counts = vec![each; labels];
     let mut order: Vec<usize> = (0..labels).collect();
@@ -297,15 +297,20 @@ fn strata(plan: &AssignmentPlan, by: &[Trait], age_bounds: &[u32]) -> Vec<Vec<us
             .filter(|_| by.contains(&Trait::Severity));
         (older, severity)
     };
-    let mut groups: Vec<((usize, Option<String>), Vec<usize>)> = Vec::new();
+    let mut known: Vec<(usize, Option<String>)> = Vec::new();
+    let mut groups: Vec<Vec<usize>> = Vec::new();
     for (number, child) in plan.children.iter().enumerate() {
         let group = group_of(child);
-        match groups.iter_mut().find(|(known, _)| *known == group) {
-            Some((_, members)) => members.push(number),
-            None => groups.push((group, vec![number])),
+        let place = known.iter().position(|k| *k == group).unwrap_or_else(|| {
+            known.push(group);
+            groups.push(Vec::new());
+            groups.len() - 1
+        });
+        if let Some(members) = groups.get_mut(place) {
+            members.push(number);
         }
     }
-    groups.into_iter().map(|(_, members)| members).collect()
+    groups
 }
 
 fn check_starts(name: &str, starts: &[usize], drawn: Drawn) -> Result<Vec<usize>, Invalid> {

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::super::RandomisationFinding;
 use super::super::Reasons;
 use super::super::effects::Effects;
+use super::UnequalLists;
 use crate::study::plan::WordSet;
 use crate::study::record::Look;
 
@@ -15,6 +16,9 @@ pub struct Outcome {
     pub sessions: Vec<SessionFinding>,
     /// Each child's change over the contrast.
     pub changes: Vec<ChangeFinding>,
+    /// Children whose sessions do not hold the same words, with the change on the words that all of them hold.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub unequal_lists: Vec<UnequalLists>,
     /// How many of these children would be called improved by chance alone, at most.
     pub false_improved_expected: f64,
     /// The looks at results, where they are counted.

@@ -263,7 +263,18 @@ impl HeardToken {
 
 impl<'a> View<'a> {
     pub(super) fn new(joined: &'a Joined<'a>, words: Words, weights: &[f64]) -> Self {
-        let judgements = joined.judgements(words, weights);
+        Self::keeping(joined, words, weights, |_| true)
+    }
+
+    /// The same of the tokens that `keep` keeps.
+    pub(super) fn keeping(
+        joined: &'a Joined<'a>,
+        words: Words,
+        weights: &[f64],
+        keep: impl Fn(&TokenRow) -> bool,
+    ) -> Self {
+        let mut judgements = joined.judgements(words, weights);
+        judgements.retain(|judgement| joined.token_row(judgement.token).is_some_and(&keep));
         let (heard, round) = rayon::join(
             || joined.heard_tokens(&judgements),
             || Round::new(&judgements, &joined.places()),

@@ -4,6 +4,7 @@ mod changes;
 mod cohorts;
 mod finding;
 mod joined;
+mod lists;
 mod randomised;
 mod resample;
 mod rounds;
@@ -23,6 +24,8 @@ pub use finding::Panels;
 pub use finding::SessionFinding;
 pub use finding::Words;
 pub(super) use joined::Joined;
+pub use lists::ListOfSession;
+pub use lists::UnequalLists;
 pub(super) use resample::Scores;
 pub(super) use resample::resampled_nap;
 pub use rounds::over_rounds;
@@ -162,9 +165,11 @@ fn whole(
             randomised::randomised(&view, options, &mut reasons)
         }
     };
+    let unequal_lists = lists::unequal(joined, weights, options, &found.changes);
     Ok(Outcome {
         sessions: found.sessions,
         changes: found.changes,
+        unequal_lists,
         false_improved_expected: by_chance,
         looks: options.look.map(|look| LooksFinding::new(look, by_chance)),
         cohorts: cohorts.cohorts,

@@ -10,6 +10,7 @@ use super::story::Story;
 use crate::analysis::Possible;
 use crate::app::assigning;
 use crate::app::assigning::document;
+use crate::app::log;
 use crate::seal;
 use crate::seal::Canonical;
 use crate::store::AssignedChildRow;
@@ -58,10 +59,10 @@ fn is_as_told(row: &AssignmentRow, told: &AssignmentStory) -> bool {
 
 fn check_document(row: &AssignmentRow, document: &Value, findings: &mut Findings) {
     let seal = seal::seal_of(&Canonical::stored(row.document.as_str())).to_string();
-    let part = |name: &str| document.get(name).map(Value::to_string).unwrap_or_default();
-    let same = |name: &str, stored: &str| {
-        serde_json::from_str::<Value>(stored).is_ok_and(|value| value.to_string() == part(name))
-    };
+    // As texts: 0.0 and 0 are one number there.
+    let part = |name: &str| log::canonical(document.get(name).unwrap_or(&Value::Null)).ok();
+    let same =
+        |name: &str, stored: &str| part(name).is_some_and(|sealed| sealed.as_str() == stored);
     let seed = document.get("seed").and_then(Value::as_str);
     let fits = seal == row.seal
         && same("plan", &row.plan)

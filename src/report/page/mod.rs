@@ -84,6 +84,9 @@ struct Page<'a> {
     rules: Table,
     contested: Table,
     missing: Table,
+    completeness: Table,
+    unequal_lists: Table,
+    own_ear: Option<(String, Table)>,
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
@@ -124,6 +127,12 @@ impl<'a> Page<'a> {
                 .without_empty(),
             rules: tables::rules(&found.listeners),
             contested: tables::contested(&found.consensus, tokens, MOST_CONTESTED),
+            completeness: tables::completeness(&found.completeness),
+            unequal_lists: tables::unequal_lists(outcome),
+            own_ear: found
+                .own_ear
+                .as_ref()
+                .map(|ear| (ear.sentence.clone(), tables::own_ear(ear))),
             missing: tables::missing(&found.missing, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),

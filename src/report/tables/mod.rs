@@ -2,6 +2,7 @@
 
 mod agreement;
 mod changes;
+mod ear;
 mod listeners;
 mod measures;
 mod rounds;
@@ -17,6 +18,9 @@ pub use changes::cohorts;
 pub use changes::panels;
 pub(super) use changes::verdict;
 pub(super) use changes::verdict_words;
+pub use ear::completeness;
+pub use ear::own_ear;
+pub use ear::unequal_lists;
 pub use listeners::listeners;
 pub use listeners::rules;
 pub use measures::measures;
@@ -45,7 +49,10 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
     let over_rounds = found.over_rounds.iter();
     let over_rounds =
         over_rounds.flat_map(|found| [links(found), placed_sessions(found), placed_changes(found)]);
+    let ear = found.own_ear.iter().map(own_ear);
     let own = vec![
+        completeness(&found.completeness),
+        unequal_lists(outcome),
         sessions(outcome.sessions.iter()),
         changes(outcome.changes.iter()),
         measures(outcome.changes.iter()),
@@ -63,7 +70,7 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         set_aside(&found.record, tokens),
         recordings(&found.record, tokens),
     ];
-    own.into_iter().chain(over_rounds).collect()
+    own.into_iter().chain(ear).chain(over_rounds).collect()
 }
 
 const fn words(head: &'static str, fields: &'static [Field]) -> Column {

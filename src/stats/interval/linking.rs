@@ -1,10 +1,10 @@
 //! Linking: how much more lenient one panel is than another, from tokens that both heard, and several panels on one scale.
 //!
 //! A token that both panels judged is a stratum of its own: whatever its quality, the odds ratio inside it tells the
-//! panels apart. Over tokens k with c_k of n_k judged correct by the panel and a_k of m_k by the reference, N_k = n_k + m_k:
+//! panels apart. Over tokens k with c of n judged correct by the panel and a of m by the reference, N = n + m:
 //!
 //! ```text
-//! δ = ln Σ c_k(m_k − a_k)/N_k − ln Σ a_k(n_k − c_k)/N_k      (Mantel & Haenszel 1959, J. Natl Cancer Inst. 22, 719–748)
+//! δ = ln Σ_k c(m − a)/N − ln Σ_k a(n − c)/N      (Mantel & Haenszel 1959, J. Natl Cancer Inst. 22, 719–748)
 //! se² = (K − 1)/K · Σ_k (δ_(k) − δ̄)²                          (jackknife over tokens: these panels, tokens like these)
 //! ```
 //!

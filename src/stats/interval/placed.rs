@@ -1,7 +1,7 @@
 //! Sessions that different panels heard, placed on the scale of the first panel, and changes over them.
 //!
 //! A panel that is δ more lenient shifts the odds of every token by δ; of a session, whose tokens differ, by
-//! δ√(1 − r_T), with r_T the latent correlation of two judgements of one token. So
+//! `δ√(1 − r_T)`, with `r_T` the latent correlation of two judgements of one token. So
 //!
 //! ```text
 //! g(p) = expit(logit p − δ√(1 − r_T)),   g' = g(1 − g)/(p(1 − p)),   h = ∂g/∂δ = −√(1 − r_T) g(1 − g)
@@ -13,7 +13,7 @@
 //!          F, ν and the limits as for a change within a round, with L and M_W as the shared part
 //! ```
 //!
-//! U_s is the part of a session's variance that nothing shares; what listeners of one panel share is in δ, which was
+//! `U_s` is the part of a session's variance that nothing shares; what listeners of one panel share is in δ, which was
 //! measured with these very listeners, and cancels. Within one panel nothing is adjusted.
 
 use std::collections::BTreeMap;
@@ -356,7 +356,7 @@ fn smoothed(session: &HeardSession) -> f64 {
     (session.interval.estimate * session.tokens + 0.5) / (session.tokens + 1.0)
 }
 
-/// √(1 − r_T).
+/// `√(1 − r_T)`.
 fn attenuation(session: &HeardSession) -> f64 {
     (1.0 - session.components.r_token).sqrt()
 }
