@@ -51,7 +51,7 @@ async fn the_other_pages(study: &Study, server: &Server, laptop: &Server) -> Vec
     hands
         .post("/start", &format!("code={}", codes[1].code))
         .await;
-    hands.begin("").await;
+    take_the_steps(&mut hands).await;
     hands.get("/listen").await;
     hands.get("/hand-over").await;
     for script in ["copy", "hand_over", "handed", "start"] {
@@ -308,6 +308,11 @@ async fn sit_through(study: &Study, remote: &mut Remote) {
 /// From the link to the sitting, with the page of each step and what is refused there.
 async fn come_in(study: &Study, remote: &mut Remote) {
     remote.get(&study.links()[0].path).await;
+    take_the_steps(remote).await;
+}
+
+/// From consent to the sitting.
+async fn take_the_steps(remote: &mut Remote) {
     for (page, unfit, form) in [
         ("consent", "agreed=yes", "version=1&agreed=yes&age=adult"),
         (
