@@ -296,7 +296,7 @@ fn outcome_options(record: &RoundRecord) -> OutcomeOptions {
         seed: plan.analysis.seed,
         words: plan.contrast.words,
         assignment: record.assignment.clone(),
-        look: Some(record.facts.look),
+        look: Some(record.facts.look).filter(|look| !look.is_the_only_one()),
         ..OutcomeOptions::default()
     }
 }
