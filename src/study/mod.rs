@@ -53,6 +53,7 @@ pub use terms::Judgement;
 pub use terms::KnownAnswer;
 pub use terms::ListenerKind;
 pub use terms::PresentationKind;
+pub use terms::Role;
 pub use terms::RoundState;
 pub use terms::SetAside;
 pub use terms::Use;

@@ -13,6 +13,9 @@ pub enum WebError {
     /// There is nothing here, or nothing for this reader.
     #[error("nothing is here")]
     NotFound,
+    /// The page is there, and not for the role of whoever asks.
+    #[error("not for this role")]
+    NotAllowed,
     /// Another site sent the form.
     #[error("the form came from another site")]
     OtherSite,
@@ -52,6 +55,11 @@ impl WebError {
                 StatusCode::NOT_FOUND,
                 "Nothing is here",
                 "Please open the link that you were given once more, all of it.",
+            ),
+            Self::NotAllowed => (
+                StatusCode::FORBIDDEN,
+                "This page is not for your role",
+                "Nothing was changed. If your work needs it, ask the researcher who made your account.",
             ),
             Self::OtherSite => (
                 StatusCode::FORBIDDEN,

@@ -15,7 +15,9 @@ use axum::Json;
 use axum::Router;
 use axum::routing::get;
 
+pub use desk::DeskRoute;
 pub use desk::Door;
+pub use desk::table as desk_table;
 pub use error::WebError;
 pub use page::Frame;
 pub use page::html;

@@ -88,29 +88,26 @@ fn after_unlocking_the_results_are_the_report() {
 }
 
 #[test]
-fn the_study_s_page_tells_what_was_recorded() {
+fn the_desk_tells_what_was_recorded_and_which_rounds_there_are() {
     let study = Study::with().peers(1).sealed();
     let server = Served::of(&study);
     let cookie = server.come_in();
-    let (_, page) = server.get("/desk", &[("cookie", &cookie)]);
-    let text: Vec<String> = elements(&page).into_iter().map(|e| e.text).collect();
-    for told in [
-        "Harbour study",
-        "C01",
-        "C02",
-        "C03",
-        "peer",
-        "spring",
-        "hidden",
-    ] {
-        assert!(text.iter().any(|t| t == told), "{told}");
-    }
     // Two children with two sessions of three words, and a peer with as many.
-    assert!(
-        text.iter()
-            .any(|t| t.starts_with("12 scored, 6 peer, 2 check")),
-        "{text:?}"
-    );
+    for (page, told) in [
+        (
+            "/desk",
+            &["Harbour study", "C01", "C02", "C03", "peer"] as &[&str],
+        ),
+        ("/desk/recordings", &["12 scored, 6 peer, 2 check"]),
+        ("/desk/rounds", &["spring", "hidden"]),
+    ] {
+        let (status, page) = server.get(page, &[("cookie", &cookie)]);
+        assert_eq!(status, 200);
+        let text: Vec<String> = elements(&page).into_iter().map(|e| e.text).collect();
+        for told in told {
+            assert!(text.iter().any(|t| t.starts_with(told)), "{told}: {text:?}");
+        }
+    }
 }
 
 /// A study on a port of its own.

@@ -2,7 +2,12 @@
 //! this machine alone; for everybody else there is nothing here.
 
 mod door;
-mod pages;
+mod field;
+mod frame;
+mod recordings;
+mod rounds;
+mod routes;
+mod study;
 
 use std::sync::Arc;
 
@@ -11,6 +16,12 @@ use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 
 pub use door::Door;
+pub use routes::DeskRoute;
+
+use routes::EVERYBODY;
+use routes::PREPARERS;
+use routes::RESEARCHERS;
+use routes::Routes;
 
 use super::error::WebError;
 use crate::app::AppError;
@@ -47,14 +58,27 @@ pub(super) fn routes(workspace: Workspace, door: Door) -> Router {
         workspace,
         door: Arc::new(door),
     };
-    let inside = Router::new()
-        .route("/desk", get(pages::study))
-        .route("/desk/rounds/{round}", get(pages::round))
-        .route("/desk/rounds/{round}/results", get(pages::results))
+    let inside = inside()
+        .router
         .layer(from_fn_with_state(desk.clone(), door::known_only));
     Router::new()
         .route("/desk/open/{secret}", get(door::open))
         .merge(inside)
         .layer(axum::middleware::from_fn(door::this_machine_only))
         .with_state(desk)
+}
+
+/// Every page behind the door, with who may open it.
+fn inside() -> Routes {
+    Routes::default()
+        .get("/desk", EVERYBODY, study::study)
+        .get("/desk/recordings", PREPARERS, recordings::recordings)
+        .get("/desk/rounds", RESEARCHERS, rounds::rounds)
+        .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
+        .get("/desk/rounds/{round}/results", RESEARCHERS, rounds::results)
+}
+
+/// Every route behind the door, and who may use it.
+pub fn table() -> Vec<DeskRoute> {
+    inside().table
 }
