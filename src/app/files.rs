@@ -35,6 +35,33 @@ pub(super) fn write(path: &Path, content: &[u8]) -> Result<(), AppError> {
     })
 }
 
+/// The names of what lies in a folder, in no order; names that are no text are left out.
+pub(super) fn names_in(path: &Path) -> Result<Vec<String>, AppError> {
+    let entries = fs::read_dir(path).map_err(|source| failed("cannot read", path, source))?;
+    let names = entries.flatten().map(|entry| entry.file_name());
+    Ok(names.filter_map(|name| name.into_string().ok()).collect())
+}
+
+/// Moves a file over another.
+pub(super) fn rename(from: &Path, to: &Path) -> Result<(), AppError> {
+    fs::rename(from, to).map_err(|source| failed("cannot write", to, source))
+}
+
+/// Removes a file; one that is not there is no error.
+pub(super) fn remove(path: &Path) -> Result<(), AppError> {
+    match fs::remove_file(path) {
+        Err(source) if source.kind() != std::io::ErrorKind::NotFound => {
+            Err(failed("cannot remove", path, source))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Removes a folder with all that is in it.
+pub(super) fn remove_folder(path: &Path) -> Result<(), AppError> {
+    fs::remove_dir_all(path).map_err(|source| failed("cannot remove", path, source))
+}
+
 /// Brings a folder's list of names to the disk, where the system can.
 pub(super) fn settle_folder(path: &Path) {
     if let Ok(folder) = File::open(path) {

@@ -73,11 +73,16 @@ impl Workspace {
     /// # Errors
     /// [`AppError::Input`] if the file is wrong, [`AppError::File`] if it cannot be read.
     pub fn settings(&self) -> Result<StudySettings, AppError> {
-        let path = self.folder.join(SETTINGS);
+        let path = self.settings_file();
         Ok(exchange::read_settings(
             &path.display().to_string(),
             &files::read_text(&path)?,
         )?)
+    }
+
+    /// Where the settings lie.
+    pub(super) fn settings_file(&self) -> PathBuf {
+        self.folder.join(SETTINGS)
     }
 
     /// The store.
@@ -90,6 +95,11 @@ impl Workspace {
         self.folder.join(ORIGINALS).join(sha256)
     }
 
+    /// Where files wait that came through the page.
+    pub(super) fn staging(&self) -> PathBuf {
+        self.folder.join(STAGING)
+    }
+
     /// Where prepared audio lies.
     pub(super) fn prepared(&self, sha256: &str) -> PathBuf {
         self.folder.join(PREPARED).join(format!("{sha256}.wav"))
@@ -100,3 +110,4 @@ const STORE: &str = "fairhearing.db";
 const SETTINGS: &str = "study.toml";
 const ORIGINALS: &str = "originals";
 const PREPARED: &str = "prepared";
+const STAGING: &str = "staging";

@@ -6,10 +6,12 @@ use std::time::Duration;
 use axum::Router;
 use axum::extract::MatchedPath;
 use axum::extract::Request;
+use axum::http::HeaderValue;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
-use axum::http::{HeaderValue, StatusCode};
+use axum::middleware::Next;
+use axum::middleware::from_fn;
 use axum::response::{IntoResponse, Response};
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
@@ -17,13 +19,15 @@ use tower_http::compression::CompressionLayer;
 use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
 use tower_http::csrf::CsrfLayer;
 use tower_http::set_header::SetResponseHeaderLayer;
-use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::error::WebError;
 
 /// Longer than any page takes, shorter than a reader's patience (ours).
 const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Longer than an upload of recordings takes over a slow network (ours).
+const PATIENCE_WITH_UPLOADS: Duration = Duration::from_secs(3600);
 
 /// Below this many bytes, packing a page costs more than it saves.
 const WORTH_PACKING: u64 = 512;
@@ -60,10 +64,7 @@ pub(super) fn around(routes: Router) -> Router {
     let inner = ServiceBuilder::new()
         .layer(CompressionLayer::new().compress_when(packed))
         .layer(CatchPanicLayer::custom(after_panic))
-        .layer(TimeoutLayer::with_status_code(
-            StatusCode::SERVICE_UNAVAILABLE,
-            PATIENCE,
-        ))
+        .layer(from_fn(in_time))
         .layer(CsrfLayer::new().with_rejection_response(|_| WebError::OtherSite.into_response()));
     let mut routes = routes.layer(inner);
     for (name, value) in USUAL_HEADERS {
@@ -71,6 +72,22 @@ pub(super) fn around(routes: Router) -> Router {
         routes = routes.layer(SetResponseHeaderLayer::if_not_present(name, value));
     }
     routes.layer(TraceLayer::new_for_http().make_span_with(span))
+}
+
+/// An answer that takes too long is given up; what brings recordings may take longer.
+async fn in_time(request: Request, next: Next) -> Response {
+    let route = request.extensions().get::<MatchedPath>();
+    let brings_files = route.is_some_and(|route| {
+        let path = route.as_str();
+        path.starts_with("/desk/") && (path.ends_with("/files") || path.ends_with("/recording"))
+    });
+    let patience = if brings_files {
+        PATIENCE_WITH_UPLOADS
+    } else {
+        PATIENCE
+    };
+    let answer = tokio::time::timeout(patience, next.run(request)).await;
+    answer.unwrap_or_else(|_| WebError::TooSlow.into_response())
 }
 
 /// The route as it is written here, never the address: an address can hold an invitation's secret.

@@ -8,6 +8,7 @@ mod layers;
 /// Hear and judge.
 mod listener;
 mod page;
+mod range;
 mod serve;
 
 use crate::app::Workspace;

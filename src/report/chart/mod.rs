@@ -8,6 +8,7 @@ mod data;
 mod draw;
 mod labels;
 mod panel;
+mod spread;
 mod svg;
 mod time;
 
@@ -20,3 +21,6 @@ pub use data::Session;
 pub use data::Symbol;
 pub use draw::child;
 pub use draw::study;
+pub use spread::SpreadRow;
+pub use spread::spreads;
+pub use spread::waveform;

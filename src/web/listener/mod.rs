@@ -5,7 +5,6 @@ mod cookie;
 mod error;
 mod forms;
 mod pages;
-mod range;
 mod room;
 mod sitting;
 mod sound;

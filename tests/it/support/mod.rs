@@ -1,6 +1,7 @@
 //! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
 
 mod browser;
+mod desk;
 mod labels;
 mod listener;
 mod page;
@@ -11,6 +12,8 @@ mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
+pub(crate) use desk::Answer;
+pub(crate) use desk::Desk;
 mod heard;
 mod markup;
 
