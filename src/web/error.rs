@@ -19,6 +19,9 @@ pub enum WebError {
     /// Another site sent the form.
     #[error("the form came from another site")]
     OtherSite,
+    /// More was sent than the page takes.
+    #[error("more was sent than the page takes")]
+    TooLarge,
     /// The request cannot be read.
     #[error("the request cannot be read")]
     Unreadable,
@@ -65,6 +68,11 @@ impl WebError {
                 StatusCode::FORBIDDEN,
                 "This came from another site",
                 "Nothing was changed. Please open the page itself and try again.",
+            ),
+            Self::TooLarge => (
+                StatusCode::PAYLOAD_TOO_LARGE,
+                "This is too much at once",
+                "Nothing was changed. Please send less.",
             ),
             Self::Unreadable => (
                 StatusCode::UNPROCESSABLE_ENTITY,

@@ -1,6 +1,7 @@
 //! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
 
 mod browser;
+mod desk;
 mod labels;
 mod listener;
 mod page;
@@ -11,6 +12,9 @@ mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
+pub(crate) use desk::Desk;
+pub(crate) use desk::PASSWORD;
+pub(crate) use desk::account;
 mod heard;
 mod markup;
 
