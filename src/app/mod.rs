@@ -1,6 +1,9 @@
 //! The acts: what a person can do, one function an act.
 
+// The people at the desk.
+pub mod accounts;
 mod agreement;
+mod audit;
 mod clock;
 mod consensus;
 // Sample audio and simulated listeners.
@@ -16,7 +19,6 @@ mod listeners;
 pub mod listening;
 mod log;
 mod outcome;
-mod person;
 mod precision;
 mod prepare;
 mod probe;
@@ -35,10 +37,16 @@ mod try_recording;
 mod verify;
 mod workspace;
 
+pub use accounts::Person;
 pub use agreement::AgreementFiles;
 pub use agreement::AgreementOptions;
 pub use agreement::ScaleKind;
 pub use agreement::agreement;
+pub use audit::Audit;
+pub use audit::AuditEvent;
+pub use audit::AuditFilter;
+pub use audit::EVENTS_ON_A_PAGE;
+pub use audit::audit;
 pub use clock::Now;
 pub use consensus::ConsensusOptions;
 pub use consensus::consensus;
@@ -63,7 +71,6 @@ pub use outcome::AssignmentSource;
 pub use outcome::OutcomeFiles;
 pub use outcome::OutcomeOptions;
 pub use outcome::outcome;
-pub use person::Person;
 pub use precision::PrecisionFiles;
 pub use precision::PrecisionOptions;
 pub use precision::precision;

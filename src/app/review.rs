@@ -154,9 +154,9 @@ pub fn sound(
     let bytes = bytes_of(workspace, &found(workspace, shuffle, name)?, sound)?;
     if play == Play::Begun {
         let body = json!({ "account": account, "sound": sound.as_str() });
-        workspace.store().write(move |writing| {
-            log::append(writing, now, "recording played", &body)
-        })?;
+        workspace
+            .store()
+            .write(move |writing| log::append(writing, now, "recording played", &body))?;
     }
     Ok(bytes)
 }

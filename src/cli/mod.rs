@@ -1,5 +1,6 @@
 //! The command line: raw arguments become checked options before anything runs.
 
+mod account;
 mod agreement;
 mod common;
 mod consensus;
@@ -59,6 +60,7 @@ enum Command {
     Report(results::Report),
     Demo(demo::Demo),
     Verify(verify::Verify),
+    Account(account::Account),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -99,5 +101,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Report(command) => command.run(),
         Command::Demo(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Account(command) => command.run(),
     }
 }

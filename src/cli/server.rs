@@ -6,31 +6,42 @@ use tokio::runtime::Runtime;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
-use crate::app;
 use crate::app::AppError;
 use crate::app::Workspace;
 use crate::web;
+use crate::web::Demonstration;
+use crate::web::Reached;
+use crate::web::TlsFiles;
 
 /// A server that answers while the command goes on.
 pub(super) struct Running {
     runtime: Runtime,
     address: String,
-    desk_path: String,
+    reached: Reached,
     stop: oneshot::Sender<()>,
     ended: JoinHandle<std::io::Result<()>>,
 }
 
-/// Takes an address and answers on it.
-pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running, AppError> {
-    let secret = app::one_time_secret();
-    let routes = web::routes(workspace.clone(), web::Door::new(&secret))
-        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+/// Takes an address and answers on it. Where it listens is told by the system and added to `reached`.
+pub(super) fn start(
+    workspace: &Workspace,
+    listen: SocketAddr,
+    tls: Option<&TlsFiles>,
+    mut reached: Reached,
+    demonstration: Option<Demonstration>,
+) -> Result<Running, AppError> {
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
     let server = runtime
-        .block_on(web::Server::bind(listen))
+        .block_on(web::Server::bind(listen, tls))
         .map_err(failed(listen, "cannot listen on"))?;
-    let address = format!("http://{}", server.address());
+    reached.listens = Some(server.address());
+    reached.tls = tls.is_some();
+    let routes = web::routes(workspace.clone(), reached.clone(), demonstration)
+        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let scheme = if reached.tls { "https" } else { "http" };
+    let address = format!("{scheme}://{}", server.address());
     let (stop, told) = oneshot::channel();
+    runtime.spawn(web::watch_for_sleep());
     let ended = runtime.spawn(server.run(routes, async {
         // A sender that is gone tells it too.
         let _ = told.await;
@@ -38,7 +49,7 @@ pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running
     Ok(Running {
         runtime,
         address,
-        desk_path: web::Door::path(&secret),
+        reached,
         stop,
         ended,
     })
@@ -50,9 +61,9 @@ impl Running {
         &self.address
     }
 
-    /// The one-time path of the staff's pages.
-    pub(super) fn desk_path(&self) -> &str {
-        &self.desk_path
+    /// How it is reached, and where it really listens.
+    pub(super) const fn reached(&self) -> &Reached {
+        &self.reached
     }
 
     /// Lets every begun answer end, and ends.

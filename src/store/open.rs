@@ -9,7 +9,10 @@ use rusqlite::TransactionBehavior;
 use super::StoreError;
 
 /// The migrations in their order; one is never edited once released.
-pub(super) const MIGRATIONS: &[&str] = &[include_str!("migrations/0001_study.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("migrations/0001_study.sql"),
+    include_str!("migrations/0002_accounts.sql"),
+];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.
 pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {

@@ -26,6 +26,8 @@ pub use assignment::Assignment;
 pub use assignment::Drawn;
 pub use assignment::StartDrawn;
 pub use invalid::Invalid;
+pub use label::AccountCode;
+pub use label::AccountName;
 pub use label::ChildCode;
 pub use label::Cohort;
 pub use label::Condition;

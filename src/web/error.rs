@@ -19,9 +19,15 @@ pub enum WebError {
     /// Another site sent the form.
     #[error("the form came from another site")]
     OtherSite,
+    /// More was sent than the page takes.
+    #[error("more was sent than the page takes")]
+    TooLarge,
     /// The request cannot be read.
     #[error("the request cannot be read")]
     Unreadable,
+    /// What would be changed is being worked on.
+    #[error("it is being worked on")]
+    Busy,
     /// The answer took too long.
     #[error("the answer took too long")]
     TooSlow,
@@ -66,10 +72,20 @@ impl WebError {
                 "This came from another site",
                 "Nothing was changed. Please open the page itself and try again.",
             ),
+            Self::TooLarge => (
+                StatusCode::PAYLOAD_TOO_LARGE,
+                "This is too much at once",
+                "Nothing was changed. Please send less.",
+            ),
             Self::Unreadable => (
                 StatusCode::UNPROCESSABLE_ENTITY,
                 "This could not be read",
                 "Nothing was changed. Please go back, look through what you entered, and send it again.",
+            ),
+            Self::Busy => (
+                StatusCode::CONFLICT,
+                "This is being worked on",
+                "Nothing was changed. Please wait until the work that was begun has ended.",
             ),
             Self::TooSlow => (
                 StatusCode::SERVICE_UNAVAILABLE,

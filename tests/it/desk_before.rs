@@ -1,7 +1,7 @@
 //! Before the first recording: the guide, probe sheets, a test recording, and the study's settings.
 
 use crate::sound::float_wav;
-use crate::support::Desk;
+use crate::support::Staff;
 use crate::support::Study;
 use crate::support::elements;
 use crate::support::spoken;
@@ -37,7 +37,7 @@ fn changes(study: &Study) -> usize {
 fn settings_are_changed_in_the_page_and_the_old_file_stays_beside_the_new_one() {
     let study = Study::with().made();
     let before = std::fs::read(study.folder().join("study.toml")).unwrap();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let sent = desk.post("/desk/settings", SETTINGS);
     assert_eq!(
         (sent.status, sent.location.as_str()),
@@ -66,7 +66,7 @@ fn settings_are_changed_in_the_page_and_the_old_file_stays_beside_the_new_one() 
 fn settings_that_cannot_be_are_refused_with_what_was_entered_and_nothing_changes() {
     let study = Study::with().imported();
     let before = std::fs::read(study.folder().join("study.toml")).unwrap();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     for (field, value, said) in [
         ("phases", "", "`phases` is empty"),
         ("phases", "baseline\nbaseline", "listed twice"),
@@ -102,7 +102,7 @@ fn settings_that_cannot_be_are_refused_with_what_was_entered_and_nothing_changes
 #[test]
 fn once_a_round_is_sealed_the_settings_stay() {
     let study = Study::with().sealed();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     assert!(
         desk.get("/desk/settings")
             .text()
@@ -141,7 +141,7 @@ fn words_of(page: &str) -> Vec<String> {
 #[test]
 fn a_probe_sheet_has_every_word_once_in_an_order_that_its_number_gives_again() {
     let study = Study::with().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let none = desk.post("/desk/before/sheet", &[]);
     assert_eq!(none.status, 422);
     assert!(none.text().contains("lists no words yet"));
@@ -191,7 +191,7 @@ fn a_probe_sheet_has_every_word_once_in_an_order_that_its_number_gives_again() {
 #[test]
 fn a_test_recording_is_measured_in_words_and_nothing_is_kept() {
     let study = Study::with().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let files = || walk(&study.folder());
     let (before, events) = (files(), study.events().len());
     let send =
@@ -213,7 +213,7 @@ fn a_test_recording_is_measured_in_words_and_nothing_is_kept() {
 #[test]
 fn the_guide_and_the_pages_around_it_are_there() {
     let study = Study::with().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     for path in [
         "/desk/before",
         "/desk/before/sheet",

@@ -3,7 +3,7 @@
 use std::io::Write;
 
 use crate::support::Answer;
-use crate::support::Desk;
+use crate::support::Staff;
 use crate::support::Study;
 use crate::support::With;
 use crate::support::spoken;
@@ -38,14 +38,16 @@ fn borrowed(files: &[(String, Vec<u8>)]) -> Vec<(&str, &[u8])> {
         .collect()
 }
 
-/// Events in the log, and what lies in the study's folders.
+/// Imports in the log, and what lies in the study's folders.
 fn stored(study: &Study) -> (usize, usize, usize) {
+    let events = study.events();
+    let imports = events.iter().filter(|event| event.kind == "import").count();
     let count = |folder: &str| {
         let path = study.folder().join(folder);
         std::fs::read_dir(path).map_or(0, Iterator::count)
     };
     (
-        study.events().len(),
+        imports,
         count("originals") + count("prepared"),
         count("staging"),
     )
@@ -61,7 +63,7 @@ fn refused(answer: &Answer, said: &str) {
 #[test]
 fn files_and_a_manifest_from_forms_become_tokens_and_the_staging_goes() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let mut files = recordings(&study);
     files.push(("manifest.csv".to_owned(), manifest(&study)));
@@ -72,11 +74,11 @@ fn files_and_a_manifest_from_forms_become_tokens_and_the_staging_goes() {
     );
     let page = desk.get(&import).text();
     assert!(page.contains("Nothing that shows before"), "{page}");
-    assert_eq!(stored(&study), (1, 0, 1), "nothing is imported yet");
+    assert_eq!(stored(&study), (0, 0, 1), "nothing is imported yet");
     let end = desk.run_import(&import);
     assert!(end.contains("10 recordings new."), "{end}");
     // Ten recordings, each with its original and its prepared sound.
-    assert_eq!(stored(&study), (2, 20, 0));
+    assert_eq!(stored(&study), (1, 20, 0));
     assert_eq!(desk.get(&import).status, 404);
     assert_eq!(desk.get("/desk/import").status, 200);
 }
@@ -84,7 +86,7 @@ fn files_and_a_manifest_from_forms_become_tokens_and_the_staging_goes() {
 #[test]
 fn a_zip_gives_what_its_files_would() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let mut files = recordings(&study);
     files.push(("list/manifest.csv".to_owned(), manifest(&study)));
@@ -98,7 +100,7 @@ fn a_zip_gives_what_its_files_would() {
 #[test]
 fn parts_go_on_where_they_broke_off_and_the_import_ends_where_a_whole_one_does() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let wav = wav_16_bit(&spoken(90));
     let (first, second) = wav.split_at(1000);
@@ -152,7 +154,7 @@ fn problems_are_those_of_the_command_and_each_can_be_mended_in_the_page() {
     std::fs::write(study.manifest(), &wrong).unwrap();
     let said = study.import().unwrap_err().to_string();
     let said = said.split_once("manifest.csv").unwrap().1.to_owned();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let mut files = recordings(&study);
     files.retain(|(name, _)| name != "word4.wav");
@@ -179,7 +181,7 @@ fn problems_are_those_of_the_command_and_each_can_be_mended_in_the_page() {
 
     let end = desk.run_import(&import);
     assert!(end.contains("Nothing was imported"), "{end}");
-    assert_eq!(stored(&study), (1, 0, 1), "nothing is half imported");
+    assert_eq!(stored(&study), (0, 0, 1), "nothing is half imported");
     let page = text_of(&desk.get(&import).text());
     assert!(
         page.contains("word3.wav: this is not a sound file"),
@@ -199,9 +201,24 @@ fn problems_are_those_of_the_command_and_each_can_be_mended_in_the_page() {
 }
 
 #[test]
+fn a_csv_that_is_no_manifest_does_not_take_the_place_of_one() {
+    let study = small().made();
+    let desk = Staff::of(&study);
+    let import = desk.begin_import();
+    let files = format!("{import}/files");
+    desk.send_files(&files, &[("notes.csv", b"day,weather\n1,rain\n")]);
+    assert!(text_of(&desk.get(&import).text()).contains("has no column `file`"));
+    desk.send_files(&files, &[("manifest.csv", &manifest(&study))]);
+    desk.send_files(&files, &[("notes.csv", b"day,weather\n1,rain\n")]);
+    let page = desk.get(&import).text();
+    assert!(page.contains("<strong>manifest.csv</strong>"), "{page}");
+    assert!(page.contains("1 file in no row"), "{page}");
+}
+
+#[test]
 fn names_become_rows_that_are_seen_before_they_are_kept() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let names = [
         "C01_1_baseline_sail.wav",
@@ -251,7 +268,7 @@ fn names_become_rows_that_are_seen_before_they_are_kept() {
 #[test]
 fn names_that_lead_elsewhere_are_refused_wherever_they_come_from() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let files = format!("{import}/files");
     let wav = wav_16_bit(&spoken(1));
@@ -293,7 +310,7 @@ fn names_that_lead_elsewhere_are_refused_wherever_they_come_from() {
 #[test]
 fn bombs_links_and_archives_in_archives_are_refused_and_leave_nothing() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     let files = format!("{import}/files");
     let zeros = vec![0_u8; 120_000_000];
@@ -345,7 +362,7 @@ fn bombs_links_and_archives_in_archives_are_refused_and_leave_nothing() {
 #[test]
 fn parts_that_are_too_large_and_posts_from_other_sites_are_refused() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     // A part may have 5 MiB with what is around it: this one says 60 million bytes and sends a little more than may be.
     let answer = desk.put_and_stop(
@@ -353,7 +370,7 @@ fn parts_that_are_too_large_and_posts_from_other_sites_are_refused() {
         60_000_000,
         &vec![0_u8; 5_300_000],
     );
-    assert!(answer.starts_with("HTTP/1.1 422"), "{answer}");
+    assert!(answer.starts_with("HTTP/1.1 413"), "{answer}");
     let word = format!("{import}/part?name=a.wav&offset=0&total=9000000000");
     let answer = desk.put(&word, b"RIFF", &[]);
     assert!(
@@ -380,11 +397,11 @@ fn parts_that_are_too_large_and_posts_from_other_sites_are_refused() {
 #[test]
 fn an_import_that_is_thrown_away_leaves_nothing() {
     let study = small().made();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let import = desk.begin_import();
     desk.send_files(&format!("{import}/files"), &borrowed(&recordings(&study)));
     assert_eq!(desk.post(&format!("{import}/discard"), &[]).status, 303);
-    assert_eq!(stored(&study), (1, 0, 0));
+    assert_eq!(stored(&study), (0, 0, 0));
     assert_eq!(desk.get(&import).status, 404);
     assert_eq!(desk.post(&format!("{import}/run"), &[]).status, 404);
 }

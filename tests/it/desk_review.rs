@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use fairhearing::app;
 
-use crate::support::Desk;
 use crate::support::Labels;
+use crate::support::Staff;
 use crate::support::Study;
 use crate::support::spoken;
 use crate::support::wav_16_bit;
@@ -27,7 +27,10 @@ fn told(study: &Study, kind: &str, field: &str) -> Vec<String> {
         .filter(|event| event.kind == kind)
         .map(|event| {
             let body: BTreeMap<String, String> = serde_json::from_str(event.body.as_str()).unwrap();
-            assert!(body.keys().all(|key| key == "account" || key == field), "{body:?}");
+            assert!(
+                body.keys().all(|key| key == "account" || key == field),
+                "{body:?}"
+            );
             body[field].clone()
         })
         .collect()
@@ -37,7 +40,7 @@ fn told(study: &Study, kind: &str, field: &str) -> Vec<String> {
 fn nothing_in_a_review_tells_whose_a_recording_is_and_the_order_is_drawn_afresh() {
     let labels = Labels::markers();
     let study = Study::with().labels(labels.clone()).imported();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let list = desk.get(REVIEW).text();
     let names = listed(&list);
     // Two children, two sessions, three words; two check words, a practice word, a warm-up, two examples.
@@ -55,7 +58,7 @@ fn nothing_in_a_review_tells_whose_a_recording_is_and_the_order_is_drawn_afresh(
             assert!(!page.contains(label.as_str()), "{label}");
         }
     }
-    let another = Desk::of(&study);
+    let another = Staff::again(&study);
     let drawn_again = listed(&another.get(REVIEW).text());
     assert!(drawn_again.iter().all(|name| !names.contains(name)));
     assert_eq!(another.get(&format!("{REVIEW}/{}", names[0])).status, 404);
@@ -64,7 +67,7 @@ fn nothing_in_a_review_tells_whose_a_recording_is_and_the_order_is_drawn_afresh(
 #[test]
 fn a_recording_is_heard_before_and_after_without_its_tags_and_each_play_is_logged_once() {
     let study = Study::with().imported();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let name = listed(&desk.get(REVIEW).text()).remove(0);
     let prepared = desk.get(&format!("{REVIEW}/{name}/prepared"));
     let recorded = desk.get(&format!("{REVIEW}/{name}/recorded"));
@@ -97,7 +100,7 @@ fn a_recording_is_heard_before_and_after_without_its_tags_and_each_play_is_logge
 fn unmasking_tells_whose_it_is_and_the_log_tells_that_it_was_done() {
     let labels = Labels::markers();
     let study = Study::with().labels(labels.clone()).imported();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let name = listed(&desk.get(REVIEW).text()).remove(0);
     let path = format!("{REVIEW}/{name}/unmask");
     assert_eq!(desk.get(&path).status, 404, "it is no page to be opened");
@@ -136,7 +139,7 @@ fn recordings_are_found_by_their_remarks() {
     let study = Study::with().made();
     in_a_loud_room(&study, [2]);
     study.import().unwrap();
-    let desk = Desk::of(&study);
+    let desk = Staff::of(&study);
     let all = listed(&desk.get(REVIEW).text());
     let noisy = listed(&desk.get(&format!("{REVIEW}?mark=noisy")).text());
     assert_eq!(noisy.len(), 1);
@@ -155,7 +158,7 @@ fn recordings_are_found_by_their_remarks() {
 #[test]
 fn a_room_that_changes_with_the_phase_is_said_in_words_and_one_that_does_not_is_not() {
     let quiet = Study::with().imported();
-    let page = Desk::of(&quiet).get("/desk/recordings/phases").text();
+    let page = Staff::of(&quiet).get("/desk/recordings/phases").text();
     assert!(
         page.contains("No measure tells two phases apart."),
         "{page}"
@@ -164,7 +167,7 @@ fn a_room_that_changes_with_the_phase_is_said_in_words_and_one_that_does_not_is_
     // The second session of either child is in treatment: words 4 to 6 and 10 to 12.
     in_a_loud_room(&loud, (4..=6).chain(10..=12));
     loud.import().unwrap();
-    let page = Desk::of(&loud).get("/desk/recordings/phases").text();
+    let page = Staff::of(&loud).get("/desk/recordings/phases").text();
     assert!(
         page.contains("This tells baseline from treatment."),
         "{page}"

@@ -16,6 +16,8 @@ use crate::support::Study;
 
 const MIGRATION_1: &str = include_str!("../../src/store/migrations/0001_study.sql");
 const ROWS_1: &str = include_str!("support/rows_0001.sql");
+const MIGRATION_2: &str = include_str!("../../src/store/migrations/0002_accounts.sql");
+const ROWS_2: &str = include_str!("support/rows_0002.sql");
 
 #[test]
 fn the_file_is_durable_strict_and_dated() {
@@ -27,7 +29,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 1));
+    assert_eq!((mode.as_str(), version), ("wal", 2));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list
@@ -86,10 +88,12 @@ fn every_migration_meets_a_lived_in_study() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("fairhearing.db");
     let file = Connection::open(&path).unwrap();
-    file.execute_batch(MIGRATION_1).unwrap();
-    file.execute_batch("PRAGMA user_version = 1; PRAGMA foreign_keys = ON;")
-        .unwrap();
-    file.execute_batch(ROWS_1).unwrap();
+    file.execute_batch("PRAGMA foreign_keys = ON;").unwrap();
+    for (version, migration, rows) in [(1, MIGRATION_1, ROWS_1), (2, MIGRATION_2, ROWS_2)] {
+        file.execute_batch(migration).unwrap();
+        file.execute_batch(rows).unwrap();
+        file.pragma_update(None, "user_version", version).unwrap();
+    }
     let store = Store::open(&path).unwrap();
     let (tokens, judgements, broken) = store
         .read(|reading| {

@@ -1,5 +1,6 @@
 //! Where the recordings of a manifest lie: in a folder, or wherever a list of names says.
 
+use std::collections::HashMap;
 use std::path::Component;
 use std::path::Path;
 use std::path::PathBuf;
@@ -42,7 +43,11 @@ fn inside(folder: &Path, file: &str) -> Option<PathBuf> {
 }
 
 /// Recordings by their names, each with the path at which it really lies.
-pub(in crate::app) struct Named(Vec<(String, PathBuf)>);
+pub(in crate::app) struct Named {
+    files: Vec<(String, PathBuf)>,
+    /// The places of the files whose names end so, their folders left off.
+    by_own_name: HashMap<String, Vec<usize>>,
+}
 
 impl Named {
     /// Files called by their paths, as they were given.
@@ -51,37 +56,49 @@ impl Named {
             let name = path.display().to_string().replace('\\', "/");
             (name, path.clone())
         });
-        Self(named.collect())
+        Self::lying(named.collect())
     }
 
     /// Files that lie under other names than they are called by.
-    pub(in crate::app) const fn lying(files: Vec<(String, PathBuf)>) -> Self {
-        Self(files)
+    pub(in crate::app) fn lying(files: Vec<(String, PathBuf)>) -> Self {
+        let mut by_own_name: HashMap<String, Vec<usize>> = HashMap::new();
+        for (place, (name, _)) in files.iter().enumerate() {
+            let places = by_own_name.entry(own_name(name).to_owned()).or_default();
+            places.push(place);
+        }
+        Self { files, by_own_name }
     }
 
     /// What they are called.
     pub(in crate::app) fn names(&self) -> Vec<String> {
-        self.0.iter().map(|(name, _)| name.clone()).collect()
+        self.files.iter().map(|(name, _)| name.clone()).collect()
     }
 
     /// The files that a manifest can mean by a name: the one that is called so, or those in folders whose path ends so.
     pub(in crate::app) fn meant(&self, file: &str) -> Vec<&(String, PathBuf)> {
         let file = file.trim_start_matches("./");
-        let called = self.0.iter().find(|(name, _)| name == file);
-        if let Some(one) = called {
-            return vec![one];
+        let places = self.by_own_name.get(own_name(file));
+        let alike = places.into_iter().flatten();
+        let alike: Vec<_> = alike.filter_map(|place| self.files.get(*place)).collect();
+        if let Some(called) = alike.iter().find(|(name, _)| name == file) {
+            return vec![*called];
         }
         let in_a_folder = |name: &str| {
             name.strip_suffix(file)
                 .is_some_and(|folder| folder.ends_with('/'))
         };
-        let found = self.0.iter().filter(|(name, _)| in_a_folder(name));
+        let found = alike.into_iter().filter(|(name, _)| in_a_folder(name));
         if file.is_empty() {
             Vec::new()
         } else {
             found.collect()
         }
     }
+}
+
+/// A file's name without its folders.
+fn own_name(name: &str) -> &str {
+    name.rsplit('/').next().unwrap_or(name)
 }
 
 impl Recordings for Named {

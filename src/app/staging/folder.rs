@@ -12,6 +12,7 @@ use crate::app::Workspace;
 use crate::app::files;
 use crate::app::import::Named;
 use crate::app::secret;
+use crate::exchange::ManifestSheet;
 use crate::seal::Digest;
 use crate::study::Invalid;
 
@@ -169,6 +170,20 @@ impl Folder {
     pub(super) fn set_manifest(&self, name: &str, bytes: &[u8]) -> Result<(), AppError> {
         files::write(&self.path.join(MANIFEST_NAME), name.as_bytes())?;
         files::write(&self.path.join(MANIFEST), bytes)
+    }
+
+    /// Takes a CSV as the manifest: any where there is none yet, and one that has a manifest's columns in the place of another.
+    /// Says whether it was taken.
+    pub(super) fn offer_manifest(&self, name: &str, bytes: &[u8]) -> Result<bool, AppError> {
+        let header = ManifestSheet::of(bytes).header;
+        let looks_like_one = ["file", "word"]
+            .iter()
+            .all(|column| header.iter().any(|name| name == column));
+        let taken = looks_like_one || self.manifest()?.is_none();
+        if taken {
+            self.set_manifest(name, bytes)?;
+        }
+        Ok(taken)
     }
 
     pub(super) fn remove(self) -> Result<(), AppError> {

@@ -97,7 +97,8 @@ pub fn run(
     })?;
     let recordings = folder.recordings()?;
     let imported = import::import_from(workspace, (&name, &manifest), &recordings, now, progress)?;
-    folder.remove()?;
+    // What cannot be removed is imported all the same; a second import of it would add nothing.
+    let _ = folder.remove();
     Ok(imported)
 }
 

@@ -45,7 +45,7 @@ pub struct Held {
 }
 
 /// Takes in a part of a file. A part that does not begin where the last one ended is left out of account: the answer says
-/// where to go on. With the last part an archive is unpacked, and a CSV becomes the manifest.
+/// where to go on. With the last part an archive is unpacked, and a CSV becomes the manifest if it can be one.
 ///
 /// # Errors
 /// [`AppError::Refused`] for a name that leads elsewhere and for more than may be staged; [`AppError::Input`] for an archive
@@ -133,8 +133,11 @@ fn settle(folder: &Folder, name: &StagedName) -> Result<(), AppError> {
         }
         Kind::Manifest => {
             let bytes = files::read(&part)?;
-            forget(folder, name)?;
-            folder.set_manifest(name.as_str(), &bytes)
+            if folder.offer_manifest(name.as_str(), &bytes)? {
+                forget(folder, name)
+            } else {
+                files::rename(&part, &folder.whole(name))
+            }
         }
         _ => files::rename(&part, &folder.whole(name)),
     }
@@ -181,7 +184,9 @@ fn check_room(folder: &Folder, name: &StagedName, total: u64) -> Result<(), AppE
 pub(super) fn put(folder: &Folder, name: &StagedName, from: &Path) -> Result<(), AppError> {
     if name.kind() == Kind::Manifest {
         let bytes = files::read(from)?;
-        return folder.set_manifest(name.as_str(), &bytes);
+        if folder.offer_manifest(name.as_str(), &bytes)? {
+            return Ok(());
+        }
     }
     files::rename(from, &folder.whole(name))?;
     folder.note_name(name)

@@ -3,6 +3,7 @@
 //! The log is followed first; what it tells is then held against the rows, one table at a time.
 //! Each difference is a sentence. None of them names a child.
 
+mod accounts;
 mod audio;
 mod listeners;
 mod places;
@@ -90,6 +91,7 @@ fn rows(
     check_study(reading, &story, findings);
     let rounds = rounds::check(reading, &story, findings);
     listeners::check(reading, &story, chain.as_ref(), findings);
+    accounts::check(reading, &story.accounts, findings);
     let judgements = places::check(reading, &story, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
     Ok(Verified {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::Findings;
+use super::accounts::AccountsStory;
 use crate::seal::Event;
 
 /// All that the log tells of rows.
@@ -19,6 +20,7 @@ pub(super) struct Story {
     pub(super) listeners: BTreeMap<String, ListenerStory>,
     /// By the listener's code and the number of the sitting.
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
+    pub(super) accounts: AccountsStory,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
 }
@@ -124,7 +126,7 @@ impl Story {
                 place.aside = Some((text(&body, "reason")?, at_ms));
             }
             // Kinds that tell of no row, and those of a later program.
-            _ => {}
+            _ => self.accounts.hear(event, &body)?,
         }
         Some(())
     }
@@ -200,6 +202,6 @@ impl Story {
     }
 }
 
-fn text(body: &Value, field: &str) -> Option<String> {
+pub(super) fn text(body: &Value, field: &str) -> Option<String> {
     body.get(field)?.as_str().map(str::to_owned)
 }

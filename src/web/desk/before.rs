@@ -16,6 +16,7 @@ use axum::routing::post;
 use super::Desk;
 use super::frame::DeskFrame;
 use super::frame::Section;
+use super::importing;
 use super::refused::Refused;
 use super::routes::PREPARERS;
 use super::routes::Routes;
@@ -93,7 +94,7 @@ async fn sheets(State(desk): State<Desk>, person: Person) -> Result<Html<String>
 
 /// `POST /desk/before/sheet`: draws one.
 async fn draw(State(desk): State<Desk>, person: Person) -> Result<Response, WebError> {
-    let drawn = desk.tried(app::draw_sheet).await?;
+    let drawn = desk.try_act(app::draw_sheet).await?;
     match drawn {
         Ok(number) => Ok(Redirect::to(&format!("/desk/before/sheet/{number}")).into_response()),
         Err(error) => {
@@ -132,17 +133,20 @@ async fn measure(
 ) -> Result<Response, WebError> {
     let mut form = form.map_err(|_| WebError::Unreadable)?;
     let mut bytes = Vec::new();
-    while let Some(field) = form.next_field().await.map_err(|_| WebError::Unreadable)? {
+    while let Some(field) = form
+        .next_field()
+        .await
+        .map_err(|error| importing::broken_off(&error))?
+    {
         if field.name() == Some("recording") {
-            bytes = field
-                .bytes()
-                .await
-                .map_err(|_| WebError::Unreadable)?
+            let read = field.bytes().await;
+            bytes = read
+                .map_err(|error| importing::broken_off(&error))?
                 .to_vec();
         }
     }
     let tried = desk
-        .tried(move |workspace| app::try_recording(workspace, &bytes))
+        .try_act(move |workspace| app::try_recording(workspace, &bytes))
         .await?;
     let frame = desk.frame(&person, Section::Recordings).await?;
     match tried {

@@ -33,6 +33,28 @@ impl Field {
         }
     }
 
+    /// The password of an account that is there.
+    pub(super) const fn password(name: &'static str, label: &'static str) -> Self {
+        let mut field = Self::text(name, label);
+        field.kind = "password";
+        field.autocomplete = "current-password";
+        field
+    }
+
+    /// A password that is made up now.
+    pub(super) const fn new_password(name: &'static str, label: &'static str) -> Self {
+        let mut field = Self::text(name, label);
+        field.kind = "password";
+        field.autocomplete = "new-password";
+        field
+    }
+
+    /// One that a browser may fill in with the name of the person.
+    pub(super) const fn username(mut self) -> Self {
+        self.autocomplete = "username";
+        self
+    }
+
     /// With a sentence under the label.
     pub(super) const fn hint(mut self, hint: &'static str) -> Self {
         self.hint = hint;
@@ -42,12 +64,6 @@ impl Field {
     /// With what was entered before.
     pub(super) fn value(mut self, value: &str) -> Self {
         value.clone_into(&mut self.value);
-        self
-    }
-
-    /// With what is wrong with it.
-    pub(super) fn error(mut self, error: impl Into<String>) -> Self {
-        self.error = error.into();
         self
     }
 
@@ -72,7 +88,8 @@ mod tests {
     fn a_field_is_described_by_what_it_shows() {
         let plain = Field::text("name", "Name");
         assert_eq!(plain.described_by(), "");
-        let told = plain.hint("A hint.").error("Too short.");
+        let mut told = plain.hint("A hint.");
+        told.error = "Too short.".to_owned();
         assert_eq!(told.described_by(), "name-hint name-error");
     }
 }

@@ -24,6 +24,14 @@ pub(super) enum Section {
     Recordings,
     /// Rounds, from their plan to their results.
     Rounds,
+    /// Whether listeners' devices reach this machine.
+    Reach,
+    /// Who works here.
+    People,
+    /// The log.
+    Audit,
+    /// One's own account; no entry of the navigation.
+    Account,
 }
 
 impl Section {
@@ -37,6 +45,9 @@ impl Section {
             PREPARERS,
         ),
         (Self::Rounds, "Rounds", "/desk/rounds", RESEARCHERS),
+        (Self::Reach, "Reach", "/desk/reach", RESEARCHERS),
+        (Self::People, "People", "/desk/people", RESEARCHERS),
+        (Self::Audit, "Audit", "/desk/audit", RESEARCHERS),
     ];
 }
 

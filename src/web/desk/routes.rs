@@ -9,12 +9,13 @@ use axum::middleware::from_fn;
 use axum::response::Response;
 use axum::routing::MethodFilter;
 use axum::routing::MethodRouter;
+use axum::routing::get;
 use axum::routing::on;
 
 use super::Desk;
+use super::door::not_for_this_role;
 use crate::app::Person;
 use crate::study::Role;
-use crate::web::WebError;
 
 /// The roles that may use a route.
 pub(super) type Who = &'static [Role];
@@ -35,8 +36,8 @@ pub struct DeskRoute {
     pub method: Method,
     /// The path as the router knows it, such as `/desk/rounds/{round}`.
     pub path: &'static str,
-    /// The roles that may use it.
-    pub who: Who,
+    /// The roles that may use it; `None` for what comes before signing in.
+    pub who: Option<Who>,
 }
 
 /// The routes with their table.
@@ -44,8 +45,10 @@ pub struct DeskRoute {
 pub(super) struct Routes {
     /// Each route once, in the order of adding.
     pub(super) table: Vec<DeskRoute>,
-    /// The same as the router takes them.
-    pub(super) router: Router<Desk>,
+    /// What only those who are signed in reach.
+    pub(super) inside: Router<Desk>,
+    /// What comes before.
+    pub(super) outside: Router<Desk>,
 }
 
 impl Routes {
@@ -78,22 +81,40 @@ impl Routes {
         let guard = move |person: Person, request: Request, next: Next| {
             only_for(who, person, request, next)
         };
-        self.router = self.router.route(path, handler.route_layer(from_fn(guard)));
-        self.table.push(DeskRoute { method, path, who });
+        self.inside = self.inside.route(path, handler.route_layer(from_fn(guard)));
+        self.table.push(DeskRoute {
+            method,
+            path,
+            who: Some(who),
+        });
+        self
+    }
+
+    /// A page that needs no signing in, and its form.
+    pub(super) fn before<G, T, P, U>(mut self, path: &'static str, page: G, form: P) -> Self
+    where
+        G: Handler<T, Desk>,
+        T: 'static,
+        P: Handler<U, Desk>,
+        U: 'static,
+    {
+        self.outside = self.outside.route(path, get(page).post(form));
+        for method in [Method::GET, Method::POST] {
+            self.table.push(DeskRoute {
+                method,
+                path,
+                who: None,
+            });
+        }
         self
     }
 }
 
 /// Lets the roles of a route pass, and nobody else.
-async fn only_for(
-    who: Who,
-    person: Person,
-    request: Request,
-    next: Next,
-) -> Result<Response, WebError> {
+async fn only_for(who: Who, person: Person, request: Request, next: Next) -> Response {
     if who.contains(&person.role) {
-        Ok(next.run(request).await)
+        next.run(request).await
     } else {
-        Err(WebError::NotAllowed)
+        not_for_this_role()
     }
 }

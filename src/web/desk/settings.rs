@@ -77,7 +77,7 @@ pub(super) async fn change(
     };
     let asked = form.clone();
     let changed = desk
-        .tried(move |workspace| app::change_settings(workspace, &asked, Now::read()))
+        .try_act(move |workspace| app::change_settings(workspace, &asked, Now::read()))
         .await?;
     match changed {
         Ok(()) => Ok(Redirect::to("/desk/settings").into_response()),

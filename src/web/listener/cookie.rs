@@ -1,15 +1,16 @@
 //! The cookie by which a browser is known again; it holds a random secret and nothing else.
 
 use axum::extract::FromRequestParts;
-use axum::http::HeaderMap;
-use axum::http::header::HOST;
 use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
 
 use super::error::ListenerError;
+use crate::web::way::Way;
 
 /// Where the way to the browser is safe; the prefix binds the cookie to this very host.
 const SAFE_NAME: &str = "__Host-listener";
+
+/// Where it is not, and on this machine itself, where some browsers take no cookie of the other kind.
 const PLAIN_NAME: &str = "listener";
 
 /// How long a browser is known: 90 days (ours), longer than a round is likely to be open.
@@ -32,8 +33,8 @@ impl<S: Send + Sync> FromRequestParts<S> for Known {
 
 /// The `Set-Cookie` header: out of reach for scripts, sent to this host alone, and over a safe way
 /// alone where the way is safe.
-pub(super) fn set(secret: &str, headers: &HeaderMap) -> String {
-    let (name, secure) = if way_is_safe(headers) {
+pub(super) fn set(secret: &str, way: &Way) -> String {
+    let (name, secure) = if way.safe {
         (SAFE_NAME, "; Secure")
     } else {
         (PLAIN_NAME, "")
@@ -41,45 +42,30 @@ pub(super) fn set(secret: &str, headers: &HeaderMap) -> String {
     format!("{name}={secret}; Path=/; Max-Age={KNOWN_FOR_S}; HttpOnly; SameSite=Lax{secure}")
 }
 
-/// Whether nobody can listen on the way: TLS that a proxy in front ends, or this very machine.
-fn way_is_safe(headers: &HeaderMap) -> bool {
-    let told = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
-    if told("x-forwarded-proto") == Some("https") {
-        return true;
-    }
-    let host = told(HOST.as_str()).unwrap_or_default();
-    let name = host.rsplit_once(':').map_or(host, |(name, _)| name);
-    matches!(name, "localhost" | "127.0.0.1" | "[::1]")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use axum::http::HeaderValue;
+    use std::net::IpAddr;
 
-    fn cookie_for(header: &'static str, value: &'static str) -> String {
-        let mut headers = HeaderMap::new();
-        headers.insert(header, HeaderValue::from_static(value));
-        set("secret", &headers)
+    fn cookie_on(safe: bool) -> String {
+        let way = Way {
+            from: IpAddr::from([192, 0, 2, 7]),
+            safe,
+            this_machine: false,
+        };
+        set("secret", &way)
     }
 
     #[test]
     fn the_cookie_is_bound_to_its_host_where_the_way_is_safe() {
-        for (header, value) in [
-            ("host", "127.0.0.1:8080"),
-            ("host", "localhost"),
-            ("host", "[::1]:1"),
-            ("x-forwarded-proto", "https"),
-        ] {
-            let cookie = cookie_for(header, value);
-            assert!(cookie.starts_with("__Host-listener=secret"), "{cookie}");
-            assert!(cookie.contains("Secure"), "{cookie}");
-        }
+        let cookie = cookie_on(true);
+        assert!(cookie.starts_with("__Host-listener=secret"), "{cookie}");
+        assert!(cookie.contains("Secure"), "{cookie}");
     }
 
     #[test]
     fn over_a_plain_way_the_cookie_still_reaches_the_browser() {
-        let cookie = cookie_for("host", "192.0.2.7:8080");
+        let cookie = cookie_on(false);
         assert!(cookie.starts_with("listener=secret"), "{cookie}");
         assert!(!cookie.contains("Secure"), "{cookie}");
         assert!(

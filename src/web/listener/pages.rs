@@ -2,7 +2,6 @@
 
 use askama::Template;
 use axum::extract::{Path, State};
-use axum::http::HeaderMap;
 use axum::http::header::SET_COOKIE;
 use axum::response::{Html, IntoResponse, Redirect};
 
@@ -23,6 +22,7 @@ use crate::study::PresentationId;
 use crate::study::plan;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::way::Way;
 
 /// Seconds from one word to the next, and minutes for all else (ours).
 const SECONDS_A_WORD: u32 = 6;
@@ -32,12 +32,12 @@ const MINUTES_BESIDES: u32 = 4;
 pub(super) async fn open_link(
     State(room): State<Room>,
     Path(secret): Path<String>,
-    headers: HeaderMap,
+    way: Way,
 ) -> Result<impl IntoResponse, ListenerError> {
     let opened = room
         .act(move |ws, now| listening::open_link(ws, &secret, now))
         .await?;
-    let cookie = cookie::set(&opened.cookie, &headers);
+    let cookie = cookie::set(&opened.cookie, &way);
     Ok(([(SET_COOKIE, cookie)], Redirect::to("/listen")))
 }
 

@@ -60,6 +60,11 @@ impl Browser {
         Self::open_with(&[], json!({ "deviceMetrics": metrics })).await
     }
 
+    /// One that takes any certificate, that of the tests too.
+    pub(crate) async fn open_trusting() -> Self {
+        Self::open_with(&["--ignore-certificate-errors"], json!({})).await
+    }
+
     async fn open_with(more: &[&str], phone: Value) -> Self {
         let mut driver = Command::new("chromedriver")
             .arg("--port=0")

@@ -1,198 +1,144 @@
-//! The desk over HTTP: whoever opened it, with forms, files and parts.
+//! The desk of a study on a port of its own, and people who sign in to it without a browser.
 
-use std::io::Read;
-use std::io::Write;
-use std::net::TcpStream;
-use std::time::Duration;
-use std::time::Instant;
+use std::collections::BTreeSet;
 
+use fairhearing::app::Now;
+use fairhearing::app::accounts;
+use fairhearing::app::accounts::NewPassword;
+use fairhearing::app::accounts::Rights;
+use fairhearing::study::AccountName;
+use fairhearing::study::ChildCode;
 use fairhearing::web;
+use fairhearing::web::Reached;
+use fairhearing::web::TlsFiles;
 use ureq::Agent;
-use ureq::Body;
-use ureq::http::Response;
 
 use super::Study;
 
-const SECRET: &str = "a-secret-for-one-browser";
+/// The password of every account of the tests.
+pub(crate) const PASSWORD: &str = "harbour wall at noon";
 
-/// The desk of a study, on a port of its own, with somebody at it.
+/// Makes an account with the password of the tests; children make it a clinician's. Gives its code.
+#[track_caller]
+pub(crate) fn account(study: &Study, name: &str, role: &str, children: &[&str]) -> String {
+    let name = AccountName::new(name).unwrap();
+    let children: BTreeSet<_> = children
+        .iter()
+        .map(|code| ChildCode::new(code).unwrap())
+        .collect();
+    let rights = Rights::new(role.parse().unwrap(), children).unwrap();
+    let made = accounts::add_account(&study.workspace, &name, rights, None, Now::read()).unwrap();
+    let secret = accounts::offer_password_link(&study.workspace, &name, None, Now::read()).unwrap();
+    let password = NewPassword::new(PASSWORD, &name).unwrap();
+    accounts::set_password_by_link(&study.workspace, &secret, &password, Now::read())
+        .unwrap()
+        .unwrap();
+    made.code.to_string()
+}
+
+/// What came back.
+pub(crate) struct Answer {
+    pub(crate) status: u16,
+    pub(crate) text: String,
+    headers: ureq::http::HeaderMap,
+}
+
+impl Answer {
+    /// A header, or nothing.
+    pub(crate) fn header(&self, name: &str) -> &str {
+        let value = self.headers.get(name);
+        value.map_or("", |value| value.to_str().unwrap())
+    }
+
+    /// The cookie that was set, as a browser sends it back.
+    #[track_caller]
+    pub(crate) fn cookie(&self) -> String {
+        let set = self.header("set-cookie");
+        assert!(
+            set.contains("HttpOnly") && set.contains("SameSite=Lax"),
+            "{set}"
+        );
+        set.split(';').next().unwrap().to_owned()
+    }
+}
+
+/// The server of a study, in this process.
 pub(crate) struct Desk {
-    /// Where it is, such as `http://127.0.0.1:34567`.
     pub(crate) address: String,
-    /// What the browser holds.
-    pub(crate) cookie: String,
     agent: Agent,
     _runtime: tokio::runtime::Runtime,
 }
 
-/// What came back.
-#[derive(Debug)]
-pub(crate) struct Answer {
-    /// The status.
-    pub(crate) status: u16,
-    /// Where it leads, if it leads elsewhere.
-    pub(crate) location: String,
-    /// The content.
-    pub(crate) bytes: Vec<u8>,
-}
-
-impl Answer {
-    /// The content as text.
-    pub(crate) fn text(&self) -> String {
-        String::from_utf8_lossy(&self.bytes).into_owned()
-    }
-}
-
 impl Desk {
-    /// Serves a study's desk and comes in.
+    /// As `serve` starts it without options.
     pub(crate) fn of(study: &Study) -> Self {
-        let routes = web::routes(study.workspace.clone(), web::Door::new(SECRET)).unwrap();
+        Self::reached(study, Reached::default(), None)
+    }
+
+    /// With options on how it is reached.
+    pub(crate) fn reached(study: &Study, mut reached: Reached, tls: Option<&TlsFiles>) -> Self {
         let runtime = tokio::runtime::Runtime::new().unwrap();
         let any = "127.0.0.1:0".parse().unwrap();
-        let server = runtime.block_on(web::Server::bind(any)).unwrap();
-        let address = format!("http://{}", server.address());
+        let server = runtime.block_on(web::Server::bind(any, tls)).unwrap();
+        reached.listens = Some(server.address());
+        reached.tls = tls.is_some();
+        let scheme = if tls.is_some() { "https" } else { "http" };
+        let address = format!("{scheme}://{}", server.address());
+        let routes = web::routes(study.workspace.clone(), reached, None).unwrap();
         runtime.spawn(server.run(routes, std::future::pending()));
         let config = Agent::config_builder()
             .max_redirects(0)
             .http_status_as_error(false)
             .build();
-        let mut desk = Self {
+        Self {
             address,
-            cookie: String::new(),
             agent: config.into(),
             _runtime: runtime,
-        };
-        let path = web::Door::path(SECRET);
-        let answer = desk.agent.get(format!("{}{path}", desk.address)).call();
-        let set = answer.unwrap().headers()["set-cookie"]
-            .to_str()
-            .unwrap()
-            .to_owned();
-        set.split(';').next().unwrap().clone_into(&mut desk.cookie);
-        desk
+        }
     }
 
-    /// Reads a page.
-    pub(crate) fn get(&self, path: &str) -> Answer {
-        self.get_with(path, &[])
-    }
-
-    /// Reads a page, with further headers.
-    pub(crate) fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
-        let request = self.agent.get(self.at(path)).header("cookie", &self.cookie);
-        let request = headers.iter().fold(request, |request, (name, value)| {
-            request.header(*name, *value)
-        });
-        answer(request.call().unwrap())
+    /// Asks for a page.
+    pub(crate) fn get(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = self.agent.get(format!("{}{path}", self.address));
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        answered(request.call().unwrap())
     }
 
     /// Sends a form.
-    pub(crate) fn post(&self, path: &str, form: &[(&str, &str)]) -> Answer {
-        self.post_with(path, form, &[])
-    }
-
-    /// Sends a form, with further headers.
-    pub(crate) fn post_with(
-        &self,
-        path: &str,
-        form: &[(&str, &str)],
-        headers: &[(&str, &str)],
-    ) -> Answer {
-        let request = self
-            .agent
-            .post(self.at(path))
-            .header("cookie", &self.cookie);
-        let request = headers.iter().fold(request, |request, (name, value)| {
-            request.header(*name, *value)
-        });
-        answer(request.send_form(form.iter().copied()).unwrap())
-    }
-
-    /// Sends files in one form, each under the name that it is called by.
-    pub(crate) fn send_files(&self, path: &str, files: &[(&str, &[u8])]) -> Answer {
-        self.send_files_as(path, "files", files)
-    }
-
-    /// The same, in a field of this name.
-    pub(crate) fn send_files_as(&self, path: &str, field: &str, files: &[(&str, &[u8])]) -> Answer {
-        let mut body = Vec::new();
-        for (name, bytes) in files {
-            let name = name.replace('"', "%22");
-            let head = format!(
-                "--fence\r\ncontent-disposition: form-data; name=\"{field}\"; filename=\"{name}\"\r\n\r\n"
-            );
-            body.extend(head.into_bytes());
-            body.extend(*bytes);
-            body.extend(b"\r\n");
+    pub(crate) fn post(&self, path: &str, form: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = self.agent.post(format!("{}{path}", self.address));
+        request = request.header("content-type", "application/x-www-form-urlencoded");
+        for (name, value) in headers {
+            request = request.header(*name, *value);
         }
-        body.extend(b"--fence--\r\n");
-        let request = self
-            .agent
-            .post(self.at(path))
-            .header("cookie", &self.cookie)
-            .header("content-type", "multipart/form-data; boundary=fence");
-        answer(request.send(&body[..]).unwrap())
+        answered(request.send(form).unwrap())
     }
 
-    /// Sends a part of a file, as the page's script does.
-    pub(crate) fn put(&self, path: &str, bytes: &[u8], headers: &[(&str, &str)]) -> Answer {
-        let request = self.agent.put(self.at(path)).header("cookie", &self.cookie);
-        let request = headers.iter().fold(request, |request, (name, value)| {
-            request.header(*name, *value)
-        });
-        answer(request.send(bytes).unwrap())
-    }
-
-    /// Begins to send a body that says it has `length` bytes, sends these, and reads what the server says to it.
-    pub(crate) fn put_and_stop(&self, path: &str, length: usize, bytes: &[u8]) -> String {
-        let host = self.address.trim_start_matches("http://");
-        let mut stream = TcpStream::connect(host).unwrap();
-        let head = format!(
-            "PUT {path} HTTP/1.1\r\nhost: {host}\r\ncookie: {}\r\ncontent-length: {length}\r\nconnection: close\r\n\r\n",
-            self.cookie
-        );
-        stream.write_all(head.as_bytes()).unwrap();
-        // The server may close before it has read all: it has said why by then.
-        let _ = stream.write_all(bytes);
-        let mut said = [0; 1000];
-        let n = stream.read(&mut said).unwrap();
-        String::from_utf8_lossy(&said[..n]).into_owned()
-    }
-
-    /// Begins an import; its address.
-    #[track_caller]
-    pub(crate) fn begin_import(&self) -> String {
-        let begun = self.post("/desk/import", &[]);
-        assert_eq!(begun.status, 303, "{}", begun.text());
-        begun.location
-    }
-
-    /// Runs an import to its end; the page that tells it.
-    #[track_caller]
-    pub(crate) fn run_import(&self, import: &str) -> String {
-        assert_eq!(self.post(&format!("{import}/run"), &[]).status, 303);
-        let begun = Instant::now();
-        loop {
-            let state = self.get(&format!("{import}/run/state")).text();
-            if state.contains("\"ended\":true") {
-                return self.get(&format!("{import}/run")).text();
-            }
-            assert!(begun.elapsed() < Duration::from_secs(300), "{state}");
-            std::thread::sleep(Duration::from_millis(30));
+    /// Puts nothing to an address.
+    pub(crate) fn put(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = self.agent.put(format!("{}{path}", self.address));
+        for (name, value) in headers {
+            request = request.header(*name, *value);
         }
+        answered(request.send_empty().unwrap())
     }
 
-    fn at(&self, path: &str) -> String {
-        format!("{}{path}", self.address)
+    /// Signs in by the form and gives the cookie.
+    #[track_caller]
+    pub(crate) fn sign_in(&self, name: &str) -> String {
+        let form = format!("name={name}&password={}", PASSWORD.replace(' ', "+"));
+        let answer = self.post("/desk/sign-in", &form, &[]);
+        assert_eq!((answer.status, answer.header("location")), (303, "/desk"));
+        answer.cookie()
     }
 }
 
-fn answer(mut response: Response<Body>) -> Answer {
-    let location = response.headers().get("location");
-    let location = location.map_or_else(String::new, |value| value.to_str().unwrap().to_owned());
+fn answered(mut answer: ureq::http::Response<ureq::Body>) -> Answer {
     Answer {
-        status: response.status().as_u16(),
-        location,
-        bytes: response.body_mut().read_to_vec().unwrap(),
+        status: answer.status().as_u16(),
+        headers: answer.headers().clone(),
+        text: answer.body_mut().read_to_string().unwrap(),
     }
 }

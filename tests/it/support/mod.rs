@@ -7,13 +7,15 @@ mod listener;
 mod page;
 mod remote;
 mod server;
+mod staff;
 mod study;
 mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
-pub(crate) use desk::Answer;
 pub(crate) use desk::Desk;
+pub(crate) use desk::PASSWORD;
+pub(crate) use desk::account;
 mod heard;
 mod markup;
 
@@ -30,6 +32,8 @@ pub(crate) use remote::Received;
 pub(crate) use remote::Remote;
 pub(crate) use remote::sent;
 pub(crate) use server::Server;
+pub(crate) use staff::Answer;
+pub(crate) use staff::Staff;
 pub(crate) use study::Study;
 pub(crate) use study::With;
 pub(crate) use words::spoken;

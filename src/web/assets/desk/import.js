@@ -15,6 +15,17 @@ const bar = coming.querySelector("progress");
 const said = coming.querySelector("[data-said]");
 const refused = drop.querySelector("[data-refused]");
 
+const show = drop.querySelector("[data-show]");
+
+// What this browser has sent whole: a file that is given again and was not changed since is left out.
+const sent = new Map(JSON.parse(sessionStorage.getItem(base) ?? "[]"));
+const version = (file) => `${file.size} ${file.lastModified}`;
+
+function noteSent(name, file) {
+  sent.set(name, version(file));
+  sessionStorage.setItem(base, JSON.stringify([...sent]));
+}
+
 const wait = (ms) => new Promise((done) => setTimeout(done, ms));
 
 /** Sends one part; a lost network is tried again. */
@@ -36,6 +47,7 @@ async function send(name, file, offset) {
 
 function refuse(sentence) {
   refused.hidden = false;
+  show.hidden = false;
   for (const line of sentence.split("\n")) {
     const item = document.createElement("li");
     item.textContent = line;
@@ -43,7 +55,7 @@ function refuse(sentence) {
   }
 }
 
-/** Sends all files, those that are here already left out. */
+/** Sends all files; those that are here and were not changed since are left out. */
 async function sendAll(files) {
   if (files.length === 0) return;
   refused.replaceChildren();
@@ -57,6 +69,10 @@ async function sendAll(files) {
   try {
     for (const [place, [name, file]] of files.entries()) {
       const here = held.get(name);
+      if (here?.whole && here.held === file.size && sent.get(name) === version(file)) {
+        before += file.size;
+        continue;
+      }
       let offset = here && !here.whole && here.held <= file.size ? here.held : 0;
       for (let whole = false; !whole; ) {
         said.textContent = `${place + 1} of ${files.length} files`;
@@ -69,6 +85,7 @@ async function sendAll(files) {
         if (answer.held === offset && !answer.whole && file.size > 0) throw new Error("stuck");
         offset = answer.held;
         whole = answer.whole;
+        if (whole) noteSent(name, file);
       }
       before += file.size;
     }

@@ -7,6 +7,7 @@ use axum::extract::Path;
 use axum::extract::Query;
 use axum::extract::State;
 use axum::extract::multipart::Field;
+use axum::extract::multipart::MultipartError;
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::rejection::BytesRejection;
 use axum::http::StatusCode;
@@ -39,7 +40,11 @@ pub(super) async fn several(
     let back = pages::address(&id);
     let mut form = form.map_err(|_| WebError::Unreadable)?;
     let mut refusals = refusing(&desk, &person, &back).await?;
-    while let Some(field) = form.next_field().await.map_err(|_| WebError::Unreadable)? {
+    while let Some(field) = form
+        .next_field()
+        .await
+        .map_err(|error| broken_off(&error))?
+    {
         let name = field.file_name().unwrap_or_default().to_owned();
         if name.is_empty() {
             continue;
@@ -66,7 +71,11 @@ pub(super) async fn one(
     let row = row.ok_or(WebError::NotFound)?;
     let mut form = form.map_err(|_| WebError::Unreadable)?;
     let mut refusals = refusing(&desk, &person, &back).await?;
-    while let Some(field) = form.next_field().await.map_err(|_| WebError::Unreadable)? {
+    while let Some(field) = form
+        .next_field()
+        .await
+        .map_err(|error| broken_off(&error))?
+    {
         if field.file_name().unwrap_or_default().is_empty() {
             continue;
         }
@@ -79,6 +88,15 @@ pub(super) async fn one(
     refusals.or(Redirect::to(&pages::address(&id)))
 }
 
+/// What is said of a form that ends too early, or is larger than any may be.
+pub(in crate::web::desk) fn broken_off(error: &MultipartError) -> WebError {
+    if error.status() == StatusCode::PAYLOAD_TOO_LARGE {
+        WebError::TooLarge
+    } else {
+        WebError::Unreadable
+    }
+}
+
 /// Hands a form's file on piece by piece; the inner error is what the act refuses.
 async fn take_in(
     desk: &Desk,
@@ -89,7 +107,7 @@ async fn take_in(
     let mut offset = 0;
     let mut waiting = Vec::new();
     loop {
-        let chunk = field.chunk().await.map_err(|_| WebError::Unreadable)?;
+        let chunk = field.chunk().await.map_err(|error| broken_off(&error))?;
         let last = chunk.is_none();
         waiting.extend_from_slice(&chunk.unwrap_or_default());
         // The last byte is kept back: only then it is known whether more comes.
@@ -101,7 +119,7 @@ async fn take_in(
         let piece = std::mem::take(&mut waiting);
         let (id, name) = (id.clone(), name.clone());
         let received = desk
-            .tried(move |workspace| {
+            .try_act(move |workspace| {
                 let upload = Upload {
                     name: &name,
                     offset,
@@ -142,10 +160,13 @@ pub(super) async fn part(
     bytes: Result<Bytes, BytesRejection>,
 ) -> Result<Response, WebError> {
     let id = pages::free(&desk, &id)?;
-    let bytes = bytes.map_err(|_| WebError::Unreadable)?;
+    let bytes = bytes.map_err(|refused| match refused.status() {
+        StatusCode::PAYLOAD_TOO_LARGE => WebError::TooLarge,
+        _ => WebError::Unreadable,
+    })?;
     let of = id.clone();
     let received = desk
-        .tried(move |workspace| {
+        .try_act(move |workspace| {
             let upload = Upload {
                 name: &place.name,
                 offset: place.offset,

@@ -21,6 +21,7 @@ use crate::app::Person;
 use crate::app::staging;
 use crate::web::WebError;
 
+pub(super) use files::broken_off;
 pub(super) use jobs::Jobs;
 
 /// What a form may send beside its file.

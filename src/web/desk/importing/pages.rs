@@ -55,6 +55,7 @@ struct StagedPage {
     preview: Option<Result<Composed, String>>,
     settings: StudySettings,
     reasons: &'static [&'static str],
+    running: bool,
 }
 
 /// Which rows are shown.
@@ -132,7 +133,7 @@ pub(super) async fn staged(
     let preview = if asked.pattern.is_some() || nothing_yet {
         let (of, by) = (id.clone(), composing.clone());
         let made = desk
-            .tried(move |workspace| staging::preview(workspace, &of, &by))
+            .try_act(move |workspace| staging::preview(workspace, &of, &by))
             .await?;
         Some(made.map_err(|error| error.to_string()))
     } else {
@@ -156,6 +157,7 @@ pub(super) async fn staged(
         settings,
         staged,
         reasons: REASONS,
+        running: desk.jobs.running(&id),
     })
 }
 
@@ -168,7 +170,7 @@ pub(super) fn id_in(raw: &str) -> Result<StagingId, WebError> {
 pub(super) fn free(desk: &Desk, raw: &str) -> Result<StagingId, WebError> {
     let id = id_in(raw)?;
     if desk.jobs.running(&id) {
-        Err(WebError::Unreadable)
+        Err(WebError::Busy)
     } else {
         Ok(id)
     }

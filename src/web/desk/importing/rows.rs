@@ -203,7 +203,7 @@ async fn mended(
     };
     let of = id.clone();
     let done = desk
-        .tried(move |workspace| staging::mend(workspace, &of, mend))
+        .try_act(move |workspace| staging::mend(workspace, &of, mend))
         .await?;
     let mut refused = refusing(desk, person, back).await?;
     match done {
@@ -241,7 +241,7 @@ pub(super) async fn compose(
     let back = pages::address(&id);
     let of = id.clone();
     let done = desk
-        .tried(move |workspace| staging::compose(workspace, &of, &names.into()))
+        .try_act(move |workspace| staging::compose(workspace, &of, &names.into()))
         .await?;
     let mut refused = refusing(&desk, &person, &back).await?;
     match done {

@@ -141,7 +141,16 @@ async fn sound(
     };
     let (shuffle, account) = (desk.shuffle.clone(), person.code.clone());
     let bytes = desk
-        .act(move |workspace| review::sound(workspace, &shuffle, &name, sound, (play, &account), Now::read()))
+        .act(move |workspace| {
+            review::sound(
+                workspace,
+                &shuffle,
+                &name,
+                sound,
+                (play, &account),
+                Now::read(),
+            )
+        })
         .await?;
     Ok(served(bytes, range, "audio/wav"))
 }
