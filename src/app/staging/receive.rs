@@ -80,17 +80,11 @@ pub fn receive(
         return Err(refused);
     }
     append(folder.part(&name), bytes)?;
-    if end < upload.total {
-        return Ok(Held {
-            held: end,
-            whole: false,
-        });
+    let whole = end == upload.total;
+    if whole {
+        settle(&folder, &name)?;
     }
-    settle(&folder, &name)?;
-    Ok(Held {
-        held: end,
-        whole: true,
-    })
+    Ok(Held { held: end, whole })
 }
 
 /// Puts a whole file in the place of another, under the other's name: a recording that was mended.

@@ -11,6 +11,7 @@ mod panel;
 mod spread;
 mod svg;
 mod time;
+mod waveform;
 
 pub use data::Band;
 pub use data::Graph;
@@ -23,4 +24,4 @@ pub use draw::child;
 pub use draw::study;
 pub use spread::SpreadRow;
 pub use spread::spreads;
-pub use spread::waveform;
+pub use waveform::waveform;

@@ -1,4 +1,4 @@
-//! Small charts of recordings: how a measure lies in each phase, and the outline of a sound.
+//! How a measure lies in each phase: a small chart with a row a phase.
 
 use super::svg::Anchor;
 use super::svg::at;
@@ -46,64 +46,45 @@ pub fn spreads(id: &str, title: &str, unit: &str, rows: &[SpreadRow]) -> String 
     let bottom = ROW * rows.len() as f64 + 6.0;
     let mut out = head(id, title, &said(rows, unit), (WIDTH, bottom + FOOT));
     for (place, row) in rows.iter().enumerate() {
-        let y = ROW * (place as f64 + 0.5) + 3.0;
-        text(
-            &mut out,
-            "label",
-            (LEFT - 10.0, y + 4.0),
-            Anchor::End,
-            &shortened(&row.name),
-        );
-        let [least, q1, median, q3, most] = row.five.map(x);
-        let thin = format!(r#"stroke="{}" stroke-width="1.5""#, colour::INK);
-        line(&mut out, "line", (least, y), (most, y), &thin);
-        put(
-            &mut out,
-            format_args!(
-                r#"<rect class="box" x="{}" y="{}" width="{}" height="14" fill="{}" stroke="{}"/>"#,
-                at(q1),
-                at(y - 7.0),
-                at((q3 - q1).max(1.0)),
-                colour::BAND,
-                colour::INK,
-            ),
-        );
-        let thick = format!(r#"stroke="{}" stroke-width="3""#, colour::SECOND);
-        line(
-            &mut out,
-            "middle",
-            (median, y - 9.0),
-            (median, y + 9.0),
-            &thick,
-        );
+        draw_row(&mut out, row, ROW * (place as f64 + 0.5) + 3.0, x);
     }
     let look = format!(r#"stroke="{}""#, colour::EDGE);
     line(&mut out, "axis", (LEFT, bottom), (RIGHT, bottom), &look);
+    let decimals = u8::from(high - low < 6.0);
     for value in ticks(low, high) {
         let place = x(value);
-        line(
-            &mut out,
-            "axis",
-            (place, bottom),
-            (place, bottom + 4.0),
-            &look,
-        );
-        let decimals = u8::from(high - low < 6.0);
+        line(&mut out, "axis", (place, bottom), (place, bottom + 4.0), &look);
         let shown = format!("{} {unit}", number::fixed(value, decimals));
-        text(
-            &mut out,
-            "tick",
-            (place, bottom + 18.0),
-            Anchor::Middle,
-            &shown,
-        );
+        let below = (place, bottom + 18.0);
+        text(&mut out, "tick", below, Anchor::Middle, &shown);
     }
     out.push_str("</svg>\n");
     out
 }
 
+fn draw_row(out: &mut String, row: &SpreadRow, y: f64, x: impl Fn(f64) -> f64) {
+    let name = shortened(&row.name);
+    text(out, "label", (LEFT - 10.0, y + 4.0), Anchor::End, &name);
+    let [least, q1, median, q3, most] = row.five.map(x);
+    let thin = format!(r#"stroke="{}" stroke-width="1.5""#, colour::INK);
+    line(out, "line", (least, y), (most, y), &thin);
+    put(
+        out,
+        format_args!(
+            r#"<rect class="box" x="{}" y="{}" width="{}" height="14" fill="{}" stroke="{}"/>"#,
+            at(q1),
+            at(y - 7.0),
+            at((q3 - q1).max(1.0)),
+            colour::BAND,
+            colour::INK,
+        ),
+    );
+    let thick = format!(r#"stroke="{}" stroke-width="3""#, colour::SECOND);
+    line(out, "middle", (median, y - 9.0), (median, y + 9.0), &thick);
+}
+
 /// Three to six round values inside a range.
-fn ticks(low: f64, high: f64) -> Vec<f64> {
+pub(super) fn ticks(low: f64, high: f64) -> Vec<f64> {
     let rough = (high - low) / 4.0;
     let power = 10_f64.powf(rough.log10().floor());
     let step = [1.0, 2.0, 5.0, 10.0]
@@ -140,93 +121,8 @@ fn shortened(name: &str) -> String {
     format!("{first}…")
 }
 
-const WAVE_WIDTH: f64 = 720.0;
-const WAVE_HEIGHT: f64 = 140.0;
-
-/// The outline of a sound over its length: `columns` holds the lowest and the highest sample of stretches of equal length,
-/// full scale being 1; `onset_s` is where the word begins, if that is known. `title` says which sound it is.
-pub fn waveform(
-    id: &str,
-    title: &str,
-    seconds: f64,
-    onset_s: Option<f64>,
-    columns: &[(f64, f64)],
-) -> String {
-    let most = columns.iter().map(|(low, high)| high.abs().max(low.abs()));
-    let most = most.fold(0.0, f64::max);
-    let described = format!(
-        "{} seconds long. The highest sample reaches {} of full scale; the picture fills its height with it.",
-        number::fixed(seconds, 2),
-        number::percent(most),
-    );
-    let mut out = head(id, title, &described, (WAVE_WIDTH, WAVE_HEIGHT + FOOT));
-    let middle = WAVE_HEIGHT / 2.0;
-    let x = |place: f64| place / columns.len().max(1) as f64 * WAVE_WIDTH;
-    let y = |sample: f64| middle - sample / most.max(1e-9) * (middle - 4.0);
-    let look = format!(r#"stroke="{}""#, colour::LINE);
-    line(&mut out, "line", (0.0, middle), (WAVE_WIDTH, middle), &look);
-    let mut d = String::new();
-    for (place, (low, high)) in columns.iter().enumerate() {
-        let x = at(x(place as f64 + 0.5));
-        d.push_str(&format!(
-            "M{x} {}V{}",
-            at(y(*high) - 0.5),
-            at(y(*low) + 0.5)
-        ));
-    }
-    put(
-        &mut out,
-        format_args!(
-            r#"<path class="wave" d="{d}" fill="none" stroke="{}" stroke-width="{}"/>"#,
-            colour::SECOND,
-            at(WAVE_WIDTH / columns.len().max(1) as f64),
-        ),
-    );
-    let at_second = |s: f64| s / seconds.max(1e-9) * WAVE_WIDTH;
-    if let Some(onset) = onset_s {
-        let look = format!(r#"stroke="{}" stroke-dasharray="4 3""#, colour::EDGE);
-        let x = at_second(onset);
-        line(&mut out, "phase", (x, 0.0), (x, WAVE_HEIGHT), &look);
-        text(
-            &mut out,
-            "tick",
-            (x + 4.0, 12.0),
-            Anchor::Start,
-            "word begins",
-        );
-    }
-    let look = format!(r#"stroke="{}""#, colour::EDGE);
-    line(
-        &mut out,
-        "axis",
-        (0.0, WAVE_HEIGHT),
-        (WAVE_WIDTH, WAVE_HEIGHT),
-        &look,
-    );
-    for second in ticks(0.0, seconds) {
-        let x = at_second(second);
-        line(
-            &mut out,
-            "axis",
-            (x, WAVE_HEIGHT),
-            (x, WAVE_HEIGHT + 4.0),
-            &look,
-        );
-        let anchor = if second <= 0.0 {
-            Anchor::Start
-        } else if x > WAVE_WIDTH - 20.0 {
-            Anchor::End
-        } else {
-            Anchor::Middle
-        };
-        let shown = format!("{} s", number::fixed(second, 1));
-        text(&mut out, "tick", (x, WAVE_HEIGHT + 18.0), anchor, &shown);
-    }
-    out.push_str("</svg>\n");
-    out
-}
-
-fn head(id: &str, title: &str, description: &str, (width, height): (f64, f64)) -> String {
+/// The beginning of a chart: its size, its title, what it shows in words.
+pub(super) fn head(id: &str, title: &str, description: &str, (width, height): (f64, f64)) -> String {
     let mut out = String::new();
     put(
         &mut out,
@@ -271,10 +167,5 @@ mod tests {
         let chart = spreads("x", "Noise", "dB", &[row]);
         assert!(!chart.contains("NaN") && !chart.contains("inf"), "{chart}");
         assert!(chart.contains("a &lt;b&gt; phase"), "{chart}");
-        let silent = waveform("y", "Recorded", 0.5, Some(0.3), &[(0.0, 0.0); 4]);
-        assert!(
-            !silent.contains("NaN") && !silent.contains("inf"),
-            "{silent}"
-        );
     }
 }
