@@ -156,12 +156,8 @@ pub(super) fn read(
         let file = sheet.cell(row, "file");
         let meant = recordings.meant(file);
         named.extend(meant.iter().map(|(name, _)| name.clone()));
-        if file.is_empty() || meant.len() == 1 {
-            continue;
-        }
-        if let Err(refusal) = recordings.bytes(file) {
-            let problem = Problem::new(name, refusal.what, refusal.mend);
-            problems.push(problem.at_line(row.line).in_column("file"));
+        if !file.is_empty() && meant.len() != 1 {
+            problems.extend(not_found(name, row.line, file, recordings));
         }
     }
     problems.sort_by_key(Problem::line);
@@ -170,16 +166,20 @@ pub(super) fn read(
         .rows
         .iter()
         .map(|row| row_of(&sheet, row, &wrong, recordings));
-    let unnamed = recordings.names();
+    let mut unnamed = recordings.names();
+    unnamed.retain(|name| !named.contains(name));
     Read {
         rows: rows.collect(),
-        unnamed: unnamed
-            .into_iter()
-            .filter(|name| !named.contains(name))
-            .collect(),
+        unnamed,
         columns: sheet.header,
         problems,
     }
+}
+
+fn not_found(manifest: &str, line: u64, file: &str, recordings: &Named) -> Option<Problem> {
+    let refusal = recordings.bytes(file).err()?;
+    let problem = Problem::new(manifest, refusal.what, refusal.mend);
+    Some(problem.at_line(line).in_column("file"))
 }
 
 fn row_of(

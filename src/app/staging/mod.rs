@@ -35,7 +35,6 @@ pub use mend::mend;
 pub use receive::Held;
 pub use receive::Upload;
 pub use receive::receive;
-pub use receive::replace;
 
 use folder::Folder;
 

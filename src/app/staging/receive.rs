@@ -87,25 +87,6 @@ pub fn receive(
     Ok(Held { held: end, whole })
 }
 
-/// Puts a whole file in the place of another, under the other's name: a recording that was mended.
-///
-/// # Errors
-/// As [`receive`].
-pub fn replace(
-    workspace: &Workspace,
-    id: &StagingId,
-    name: &str,
-    bytes: &[u8],
-) -> Result<(), AppError> {
-    let total = bytes.len() as u64;
-    let upload = Upload {
-        name,
-        offset: 0,
-        total,
-    };
-    receive(workspace, id, upload, bytes).map(|_| ())
-}
-
 fn append(path: PathBuf, bytes: &[u8]) -> Result<(), AppError> {
     let open = OpenOptions::new().append(true).open(&path);
     let written = open.and_then(|mut file| file.write_all(bytes));

@@ -53,7 +53,13 @@ pub fn spreads(id: &str, title: &str, unit: &str, rows: &[SpreadRow]) -> String 
     let decimals = u8::from(high - low < 6.0);
     for value in ticks(low, high) {
         let place = x(value);
-        line(&mut out, "axis", (place, bottom), (place, bottom + 4.0), &look);
+        line(
+            &mut out,
+            "axis",
+            (place, bottom),
+            (place, bottom + 4.0),
+            &look,
+        );
         let shown = format!("{} {unit}", number::fixed(value, decimals));
         let below = (place, bottom + 18.0);
         text(&mut out, "tick", below, Anchor::Middle, &shown);
@@ -122,7 +128,12 @@ fn shortened(name: &str) -> String {
 }
 
 /// The beginning of a chart: its size, its title, what it shows in words.
-pub(super) fn head(id: &str, title: &str, description: &str, (width, height): (f64, f64)) -> String {
+pub(super) fn head(
+    id: &str,
+    title: &str,
+    description: &str,
+    (width, height): (f64, f64),
+) -> String {
     let mut out = String::new();
     put(
         &mut out,

@@ -39,7 +39,13 @@ pub fn waveform(
     if let Some(onset) = onset_s {
         let look = format!(r#"stroke="{}" stroke-dasharray="4 3""#, colour::EDGE);
         let at_onset = x(onset);
-        line(&mut out, "phase", (at_onset, 0.0), (at_onset, HEIGHT), &look);
+        line(
+            &mut out,
+            "phase",
+            (at_onset, 0.0),
+            (at_onset, HEIGHT),
+            &look,
+        );
         let beside = (at_onset + 4.0, 12.0);
         text(&mut out, "tick", beside, Anchor::Start, "word begins");
     }
@@ -96,6 +102,9 @@ mod tests {
     #[test]
     fn silence_still_makes_a_picture() {
         let silent = waveform("y", "Recorded", 0.5, Some(0.3), &[(0.0, 0.0); 4]);
-        assert!(!silent.contains("NaN") && !silent.contains("inf"), "{silent}");
+        assert!(
+            !silent.contains("NaN") && !silent.contains("inf"),
+            "{silent}"
+        );
     }
 }

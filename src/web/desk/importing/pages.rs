@@ -1,5 +1,7 @@
 //! The pages of an import: those that were begun, and one with its files, rows and problems.
 
+use std::collections::BTreeSet;
+
 use askama::Template;
 use axum::extract::Path;
 use axum::extract::Query;
@@ -49,6 +51,7 @@ struct StagedPage {
     staged: Staged,
     problems: Vec<Problem>,
     rows: Vec<StagedRow>,
+    of: usize,
     from: usize,
     only: Only,
     composing: Composing,
@@ -78,6 +81,16 @@ pub(super) struct Asked {
     pattern: Option<String>,
     #[serde(default)]
     cohorts: String,
+}
+
+impl Asked {
+    fn composing(&self) -> Composing {
+        let pattern = self.pattern.as_deref().unwrap_or(USUAL_PATTERN);
+        Composing {
+            pattern: pattern.to_owned(),
+            cohorts: self.cohorts.clone(),
+        }
+    }
 }
 
 /// `GET /desk/import`: begin one, or go on with one that was begun.
@@ -121,44 +134,44 @@ pub(super) async fn staged(
     Query(asked): Query<Asked>,
 ) -> Result<Html<String>, WebError> {
     let id = id_in(&id)?;
-    let composing = Composing {
-        pattern: asked
-            .pattern
-            .clone()
-            .unwrap_or_else(|| USUAL_PATTERN.to_owned()),
-        cohorts: asked.cohorts,
-    };
     let staged = look(&desk, &id).await?;
     let nothing_yet = staged.manifest.is_none() && !staged.files.is_empty();
     let preview = if asked.pattern.is_some() || nothing_yet {
-        let (of, by) = (id.clone(), composing.clone());
-        let made = desk
-            .try_act(move |workspace| staging::preview(workspace, &of, &by))
-            .await?;
-        Some(made.map_err(|error| error.to_string()))
+        Some(previewed(&desk, &id, asked.composing()).await?)
     } else {
         None
     };
     let settings = desk.act(|workspace| workspace.settings()).await?;
-    let shown = staged.rows.iter().filter(|row| match asked.only {
-        Only::All => true,
-        Only::Wrong => row.found == Found::Wrong,
-        Only::Missing => row.found == Found::Missing,
-    });
-    html(&StagedPage {
+    let mut page = StagedPage {
         frame: desk.frame(&person, Section::Recordings).await?,
         import: address(&id),
         problems: problems(&desk, &id, &staged),
-        rows: shown.skip(asked.from).take(ROWS).cloned().collect(),
+        rows: Vec::new(),
+        of: 0,
         from: asked.from,
         only: asked.only,
-        composing,
+        composing: asked.composing(),
         preview,
         settings,
         staged,
         reasons: REASONS,
         running: desk.jobs.running(&id),
-    })
+    };
+    page.choose_rows();
+    html(&page)
+}
+
+/// What the names would give, or why they cannot be read so.
+async fn previewed(
+    desk: &Desk,
+    id: &StagingId,
+    by: Composing,
+) -> Result<Result<Composed, String>, WebError> {
+    let id = id.clone();
+    let made = desk
+        .try_act(move |workspace| staging::preview(workspace, &id, &by))
+        .await?;
+    Ok(made.map_err(|error| error.to_string()))
 }
 
 /// The import that an address names.
@@ -233,18 +246,29 @@ impl StagedPage {
         }
     }
 
-    /// How many rows the page could show, as it is asked.
-    fn of(&self) -> usize {
-        match self.only {
-            Only::All => self.staged.rows.len(),
-            Only::Wrong => self.staged.count(Found::Wrong),
-            Only::Missing => self.staged.count(Found::Missing),
-        }
+    /// Chooses the rows that are asked for, as many as a page takes.
+    fn choose_rows(&mut self) {
+        let lines: BTreeSet<u64> = self.problems.iter().filter_map(Problem::line).collect();
+        let mut rows = self.staged.rows.clone();
+        rows.retain(|row| match self.only {
+            Only::All => true,
+            Only::Wrong => lines.contains(&row.line),
+            Only::Missing => row.found == Found::Missing,
+        });
+        self.of = rows.len();
+        self.rows = rows.into_iter().skip(self.from).take(ROWS).collect();
+    }
+
+    /// How many rows have a problem.
+    fn n_wrong(&self) -> usize {
+        let lines: BTreeSet<u64> = self.problems.iter().filter_map(Problem::line).collect();
+        let rows = self.staged.rows.iter();
+        rows.filter(|row| lines.contains(&row.line)).count()
     }
 
     fn further(&self) -> Option<usize> {
         let next = self.from + self.rows.len();
-        (next < self.of()).then_some(next)
+        (next < self.of).then_some(next)
     }
 
     fn only(&self) -> &'static str {
