@@ -34,7 +34,7 @@ pub(super) struct Serve {
     /// nothing of the last, and there are no staff's pages. No network is needed.
     #[arg(long, conflicts_with_all = ["public_url", "tls_cert", "trusted_proxy", "desk_from_outside"])]
     one_laptop: bool,
-    /// The address that people are given, such as <https://rating.example>.
+    /// The address that people are given, such as `https://rating.example`.
     #[arg(long, value_name = "URL")]
     public_url: Option<String>,
     /// A certificate in PEM, with those that vouch for it behind: the server then speaks HTTPS alone.
