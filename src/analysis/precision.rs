@@ -123,13 +123,15 @@ pub fn precision(
         .collect();
     let mut reasons = Reasons::new();
     let found = components(&observations);
-    explain(&found, &mut reasons);
     if found.components.is_empty() {
         reasons.say("components", "there are no two judgements to compare");
         reasons.say(
             "forecast",
             "without components there is nothing to forecast from",
         );
+        if options.half_width.is_some() {
+            reasons.say("reached_by", "without components there is no forecast");
+        }
         return Ok(Precision {
             components: vec![],
             forecast: vec![],
@@ -137,6 +139,7 @@ pub fn precision(
             reasons,
         });
     }
+    explain(&found, &mut reasons);
     Ok(Precision {
         components: listed(&found),
         forecast: forecast(&found, options),

@@ -32,6 +32,13 @@ impl Reasons {
         self.0.insert(field.to_owned(), reason.to_string());
     }
 
+    /// One reason in place of all that were noted: where it holds, none of them is worth a word.
+    pub fn say_of_all(&mut self, reason: impl Display) {
+        for said in self.0.values_mut() {
+            *said = reason.to_string();
+        }
+    }
+
     /// Why a field is `null`, where that was noted.
     pub fn of(&self, field: &str) -> Option<&str> {
         self.0.get(field).map(String::as_str)

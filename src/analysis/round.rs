@@ -1,17 +1,23 @@
 //! A round: all findings together, from the same tables that its export holds.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use serde::Serialize;
 
 use super::Agreement;
 use super::AgreementOptions;
+use super::Completeness;
 use super::Consensus;
 use super::ConsensusOptions;
 use super::Listeners;
 use super::Outcome;
 use super::OutcomeOptions;
+use super::OwnEar;
+use super::RoundsFinding;
 use super::ScaleKind;
+use super::missing::completeness;
+use super::own_ear::own_ear;
 use crate::stats::listener::Rules;
 use crate::study::Invalid;
 use crate::study::Judgement;
@@ -63,6 +69,14 @@ pub struct RoundFindings {
     pub consensus: Consensus,
     /// Sessions, changes and verdicts.
     pub outcome: Outcome,
+    /// This round and those unlocked before it, on one scale; nothing where it is the first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_rounds: Option<RoundsFinding>,
+    /// What is missing by phase, and how far it could move a change.
+    pub completeness: Completeness,
+    /// The clinician's scores in the sessions beside the panel's, where she scored.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_ear: Option<OwnEar>,
     /// Words without a recording.
     pub missing: Vec<MissingRecord>,
     /// Presentations that were set aside.
@@ -86,7 +100,10 @@ pub fn rules_of(screening: &Screening) -> Result<Rules, Invalid> {
             "see the example of a plan in the README",
         )
     };
-    let value = serde_json::to_value(screening).map_err(|error| refused(error.to_string()))?;
+    let value = serde_json::json!({
+        "careful_accuracy": screening.careful_accuracy,
+        "rules": screening.rules,
+    });
     let rules: Rules = serde_json::from_value(value).map_err(|error| refused(error.to_string()))?;
     rules
         .check()
@@ -105,15 +122,8 @@ pub fn round(
 ) -> Result<RoundFindings, Invalid> {
     let plan = &record.plan;
     let confidence = plan.analysis.confidence.level();
-    let rules = rules_of(&plan.screening)?;
     let positive = Judgement::Correct.as_str();
-    let listeners = super::listeners(
-        &tables.ratings,
-        Some(&tables.key),
-        &rules,
-        Some(positive),
-        confidence,
-    )?;
+    let listeners = screened(record, tables)?;
     let kept = kept_only(&tables.ratings, &listeners);
     let consensus = super::consensus(
         &kept,
@@ -132,6 +142,16 @@ pub fn round(
         },
     )?;
     let panel = panel(&listeners, &everyone);
+    let mut outcome = super::outcome(
+        &tables.ratings,
+        &tables.tokens,
+        Some(&panel),
+        &outcome_options(record),
+    )?;
+    if let Some(why) = &record.not_random {
+        outcome.reasons.say("cohort_test", why);
+        outcome.reasons.say("randomisation", why);
+    }
     Ok(RoundFindings {
         round: record.facts.clone(),
         program: env!("CARGO_PKG_VERSION"),
@@ -139,12 +159,10 @@ pub fn round(
         plan: plan.clone(),
         flow: flow(record),
         agreement: super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?,
-        outcome: super::outcome(
-            &tables.ratings,
-            &tables.tokens,
-            Some(&panel),
-            &outcome_options(plan),
-        )?,
+        completeness: completeness(record, tables, &outcome),
+        own_ear: own_ear(record, &consensus, confidence),
+        outcome,
+        over_rounds: None,
         panel: panel.rows,
         consensus,
         listeners,
@@ -164,6 +182,29 @@ const PRIOR: f64 = 0.1;
 
 /// Resamples of items for the interval of alpha, as the command's default.
 const RESAMPLES: u32 = 2000;
+
+/// The listeners, with the sealed rules applied to them.
+fn screened(record: &RoundRecord, tables: &RoundTables) -> Result<Listeners, Invalid> {
+    super::listeners(
+        &tables.ratings,
+        Some(&tables.key),
+        &rules_of(&record.plan.screening)?,
+        Some(Judgement::Correct.as_str()),
+        record.plan.analysis.confidence.level(),
+    )
+}
+
+/// The names of the listeners whom the sealed rules of a round keep.
+pub(in crate::analysis) fn kept_listeners(
+    record: &RoundRecord,
+    tables: &RoundTables,
+) -> Result<BTreeSet<String>, Invalid> {
+    let listeners = screened(record, tables)?.listeners.into_iter();
+    Ok(listeners
+        .filter(|row| row.kept)
+        .map(|row| row.rater)
+        .collect())
+}
 
 fn kept_only(ratings: &Ratings, listeners: &Listeners) -> Ratings {
     let kept: Vec<bool> = ratings
@@ -221,9 +262,13 @@ fn flow(record: &RoundRecord) -> BTreeMap<&'static str, usize> {
             .filter(|row| row.came >= step)
             .count()
     };
+    let let_go = record.listeners.iter().filter(|row| row.let_go.is_some());
+    let withdrawn = record.facts.withdrawn;
+    // Whoever withdrew had finished: she has a receipt.
     steps
         .into_iter()
-        .map(|(name, step)| (name, reached(step)))
+        .map(|(name, step)| (name, reached(step) + withdrawn))
+        .chain([("let_go", let_go.count()), ("withdrew", withdrawn)])
         .collect()
 }
 
@@ -237,7 +282,8 @@ fn agreement_options(plan: &Plan) -> AgreementOptions {
     }
 }
 
-fn outcome_options(plan: &Plan) -> OutcomeOptions {
+fn outcome_options(record: &RoundRecord) -> OutcomeOptions {
+    let plan = &record.plan;
     OutcomeOptions {
         baseline: plan.contrast.from.to_string(),
         treatment: plan.contrast.to.to_string(),
@@ -248,6 +294,9 @@ fn outcome_options(plan: &Plan) -> OutcomeOptions {
         smallest_change: plan.contrast.smallest_change.get(),
         confidence: plan.analysis.confidence.level(),
         seed: plan.analysis.seed,
+        words: plan.contrast.words,
+        assignment: record.assignment.clone(),
+        look: Some(record.facts.look),
         ..OutcomeOptions::default()
     }
 }

@@ -7,6 +7,7 @@ use rand_chacha::ChaCha12Rng;
 use serde::Serialize;
 
 use super::Reasons;
+use super::alternating;
 use super::effects::Effects;
 use super::effects::Phases;
 use super::effects::effects;
@@ -110,8 +111,11 @@ pub struct SeriesChange {
 }
 
 /// The randomisation test.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RandomisationFinding {
+    /// What the statistic is.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub statistic: String,
     /// The statistic of the assignment that was drawn; above 0 is for the better.
     pub observed: f64,
     /// One-sided, for the better.
@@ -124,17 +128,21 @@ pub struct RandomisationFinding {
     pub exact: bool,
     /// For a change either way.
     pub p_two_sided: f64,
+    /// The smallest of these that this design could have given.
+    pub smallest_p_two_sided: f64,
 }
 
 impl From<RandomisationTest> for RandomisationFinding {
     fn from(test: RandomisationTest) -> Self {
         Self {
+            statistic: String::new(),
             observed: test.observed,
             p: test.p,
             smallest_p: test.smallest_p,
             assignments: test.assignments,
             exact: test.exact,
             p_two_sided: test.p_two_sided,
+            smallest_p_two_sided: test.smallest_p_two_sided,
         }
     }
 }
@@ -162,12 +170,7 @@ pub fn series(series: &Series, options: &SeriesOptions) -> Result<SeriesFinding,
             .filter_map(|(case, rows)| change(series, *case, rows, (from, to), options))
             .collect()
     } else {
-        let there = series.phases.names().join("`, `");
-        let (from, to) = (&options.baseline, &options.treatment);
-        reasons.say(
-            "changes",
-            format!("`{from}` or `{to}` does not occur (phases: `{there}`)"),
-        );
+        reasons.say("changes", phase_missing(series, options));
         Vec::new()
     };
     let randomisation = if let Some(assignment) = &options.assignment {
@@ -184,6 +187,22 @@ pub fn series(series: &Series, options: &SeriesOptions) -> Result<SeriesFinding,
         randomisation,
         reasons,
     })
+}
+
+/// Why there is no change: no values at all, or which phase of the contrast is not there.
+fn phase_missing(series: &Series, options: &SeriesOptions) -> String {
+    if series.rows.is_empty() {
+        return "there are no values".to_owned();
+    }
+    let missing: Vec<&str> = [options.baseline.as_str(), options.treatment.as_str()]
+        .into_iter()
+        .filter(|phase| series.phases.find(phase).is_none())
+        .collect();
+    format!(
+        "no session has the phase `{}` (there are: `{}`)",
+        missing.join("` or `"),
+        series.phases.names().join("`, `")
+    )
 }
 
 fn change(
@@ -324,34 +343,39 @@ fn randomisation(
             };
             phase_change_test(&case, options.better, &mut rng).map_err(impossible)
         }
-        Assignment::Alternating { longest_run, pairs } => {
-            let (_, rows) = only(by_case.iter())?;
-            let under: Vec<(f64, u32)> = rows
-                .iter()
-                .filter_map(|row| Some((row.value, row.condition?)))
-                .collect();
-            if series.conditions.len() != 2 {
-                return Err(Invalid::new(
-                    format!(
-                        "the column `condition` holds {} conditions",
-                        series.conditions.len()
-                    ),
-                    "two are compared: name them in `condition`",
-                ));
-            }
-            let case = Alternation {
-                scores: under.iter().map(|(value, _)| *value).collect(),
-                second: under.iter().map(|(_, condition)| *condition == 1).collect(),
-                longest_run: *longest_run,
-                in_pairs: *pairs,
-            };
-            alternation_test(&case, options.better, &mut rng).map_err(impossible)
+        Assignment::Alternating { .. } => {
+            let cases = alternations(series, by_case, assignment)?;
+            alternation_test(&cases, options.better, &mut rng).map_err(impossible)
         }
+        Assignment::WordSets { .. } => Err(Invalid::new(
+            "a series says nothing of sets of words",
+            "give the judgements and the assignment to `outcome`",
+        )),
         Assignment::Cohorts { .. } => Err(Invalid::new(
             "an assignment of children to cohorts says nothing of a series",
             "give the start points, phase changes or order of conditions that were drawn",
         )),
     }
+}
+
+/// Each case's sessions with their conditions, held against the order that was drawn.
+fn alternations(
+    series: &Series,
+    by_case: &Cases,
+    assignment: &Assignment,
+) -> Result<Vec<Alternation>, Invalid> {
+    let rows = by_case.iter().map(|(case, rows)| {
+        let under = rows
+            .iter()
+            .filter_map(|row| Some((row.value, row.condition?)));
+        (
+            series.cases.name(*case),
+            under
+                .map(|(value, condition)| (value, series.conditions.name(condition)))
+                .collect(),
+        )
+    });
+    alternating::cases(assignment, rows.collect(), series.conditions.names())
 }
 
 fn only<T>(mut cases: impl Iterator<Item = T>) -> Result<T, Invalid> {

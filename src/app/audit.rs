@@ -59,7 +59,7 @@ const SHOWN: &[(&str, &str)] = &[
     ("round", "round"),
     ("listener", "listener"),
     ("role", "role"),
-    ("what", "what"),
+    ("what", "changed"),
     ("how", "by"),
     ("route", "route"),
     ("sessions", "browsers"),

@@ -11,6 +11,7 @@ use crate::analysis::RoundFindings;
 use crate::analysis::RoundTables;
 use crate::exchange;
 use crate::exchange::ExportFile;
+use crate::study::Invalid;
 use crate::study::Panel;
 use crate::study::PanelRow;
 use crate::study::Problems;
@@ -32,20 +33,30 @@ pub struct Findings {
 /// own plan.
 pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
     let record = results::record(workspace, unlocked)?;
-    let ratings = exchange::write_ratings(&record);
-    let tokens = exchange::write_tokens(&record);
-    let key = exchange::write_key(&record);
-    let tables = RoundTables {
-        ratings: exchange::read_ratings(RATINGS, ratings.as_slice())
-            .map_err(|problems| ours(&problems))?,
-        tokens: exchange::read_tokens(TOKENS, tokens.as_slice())
-            .map_err(|problems| ours(&problems))?,
-        key: exchange::read_answer_key(KEY, key.as_slice()).map_err(|problems| ours(&problems))?,
-    };
-    let round = analysis::round(unlocked, &record, &tables)
-        .map_err(|refusal| AppError::Unreadable(refusal.to_string()))?;
+    let Written {
+        ratings,
+        tokens,
+        key,
+        tables,
+    } = written(&record)?;
+    let contradicts = |refusal: Invalid| AppError::Unreadable(refusal.to_string());
+    let mut round = analysis::round(unlocked, &record, &tables).map_err(contradicts)?;
+    let earlier = results::unlocked_before(workspace, unlocked)?
+        .iter()
+        .map(|unlocked| {
+            let record = results::record(workspace, unlocked)?;
+            let tables = written(&record)?.tables;
+            Ok((record, tables))
+        })
+        .collect::<Result<Vec<_>, AppError>>()?;
+    let heard: Vec<_> = earlier
+        .iter()
+        .map(|(record, tables)| (record, tables))
+        .chain([(&record, &tables)])
+        .collect();
+    round.over_rounds = analysis::over_rounds(&heard).map_err(contradicts)?;
     let panel = panel_table(&round);
-    let tables = vec![
+    let mut tables = vec![
         ExportFile {
             name: RATINGS,
             content: ratings,
@@ -75,11 +86,52 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
             content: exchange::write_flow(&record),
         },
         ExportFile {
+            name: "listener_answers.csv",
+            content: exchange::write_answers(&record),
+        },
+        ExportFile {
+            name: "sound_checks.csv",
+            content: exchange::write_sound_checks(&record),
+        },
+        ExportFile {
             name: "rules.toml",
             content: rules(&record)?,
         },
     ];
+    if let Some(assignment) = &record.assignment {
+        tables.push(ExportFile {
+            name: "assignment.json",
+            content: exchange::write_assignment(assignment),
+        });
+    }
     Ok(Findings { round, tables })
+}
+
+/// A round's tables as bytes, and read back.
+struct Written {
+    ratings: Vec<u8>,
+    tokens: Vec<u8>,
+    key: Vec<u8>,
+    tables: RoundTables,
+}
+
+fn written(record: &RoundRecord) -> Result<Written, AppError> {
+    let ratings = exchange::write_ratings(record);
+    let tokens = exchange::write_tokens(record);
+    let key = exchange::write_key(record);
+    let tables = RoundTables {
+        ratings: exchange::read_ratings(RATINGS, ratings.as_slice())
+            .map_err(|problems| ours(&problems))?,
+        tokens: exchange::read_tokens(TOKENS, tokens.as_slice())
+            .map_err(|problems| ours(&problems))?,
+        key: exchange::read_answer_key(KEY, key.as_slice()).map_err(|problems| ours(&problems))?,
+    };
+    Ok(Written {
+        ratings,
+        tokens,
+        key,
+        tables,
+    })
 }
 
 const RATINGS: &str = "ratings.csv";
@@ -118,7 +170,9 @@ fn panel_table(round: &RoundFindings) -> Vec<u8> {
 
 /// The sealed screening rules, as `listeners --rules` reads them.
 fn rules(record: &RoundRecord) -> Result<Vec<u8>, AppError> {
-    toml::to_string_pretty(&record.plan.screening)
+    let rules = analysis::rules_of(&record.plan.screening)
+        .map_err(|refusal| AppError::Unreadable(refusal.to_string()))?;
+    toml::to_string_pretty(&rules)
         .map(String::into_bytes)
         .map_err(|error| AppError::Unreadable(error.to_string()))
 }

@@ -5,7 +5,12 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::deviations;
+use super::drawn;
+use super::drawn::DrawnBefore;
+use super::looks;
 use super::round;
+use super::said;
 use crate::seal::Head;
 use crate::store::Enrolment;
 use crate::store::EventRow;
@@ -18,6 +23,7 @@ use crate::store::TokenRow;
 use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::RoundName;
+use crate::study::RoundState;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
 use crate::study::record::Came;
@@ -51,6 +57,28 @@ pub fn unlocked(workspace: &Workspace, name: &RoundName) -> Result<Unlocked, App
     })
 }
 
+/// The rounds that were unlocked before this one, in the order in which they were sealed.
+pub(super) fn unlocked_before(
+    workspace: &Workspace,
+    unlocked: &Unlocked,
+) -> Result<Vec<Unlocked>, AppError> {
+    workspace.store().read(|reading| {
+        let events = reading.events()?;
+        let opened = events
+            .iter()
+            .filter(|row| row.event.kind == looks::UNLOCKED);
+        let before: BTreeSet<String> = opened
+            .filter_map(looks::round_of)
+            .take_while(|name| *name != unlocked.round().as_str())
+            .collect();
+        let rounds = reading.rounds()?.into_iter();
+        Ok(rounds
+            .filter(|round| before.contains(round.name.as_str()))
+            .filter_map(|round| Unlocked::of(round.name, round.state))
+            .collect())
+    })
+}
+
 /// All that an unlocked round yielded, up to its close.
 ///
 /// # Errors
@@ -68,23 +96,30 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             .iter()
             .map(|token| (token.id, name_of(token.number, played.len())))
             .collect();
+        let drawn = drawn::before(reading, &document)?;
         let presentations = presentations(reading.results(round.id)?, &names);
         let began: BTreeSet<_> = presentations
             .iter()
             .map(|row| row.listener.clone())
             .collect();
+        let said = reading.said(round.id)?;
         Ok(RoundRecord {
-            facts: facts(reading, &round, &played, &document, &plan)?,
+            answers: said::answers(&said, &plan)?,
+            sound_checks: said::sound_checks(&said)?,
+            facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
             settings,
             plan,
             tokens: tokens(reading.tokens()?, &played),
             listeners: reading
                 .enrolments(round.id)?
                 .iter()
+                .filter(|enrolment| enrolment.withdrawn_ms.is_none())
                 .map(|enrolment| listener(enrolment, &began))
                 .collect(),
             presentations,
             missing: missing(reading)?,
+            not_random: drawn.as_ref().and_then(|drawn| drawn.not_random.clone()),
+            assignment: drawn.and_then(|drawn| drawn.assignment),
         })
     })
 }
@@ -108,6 +143,7 @@ fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
             Some(TokenRecord {
                 name: name_of(row.number, played.len()),
                 key: token.key,
+                link: row.link,
                 audio_sha256: token.prepared.sha256,
                 seconds: token.prepared.seconds,
                 level_lufs: token.prepared.level_lufs,
@@ -120,9 +156,10 @@ fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
 }
 
 fn presentations(
-    rows: Vec<ResultRow>,
+    mut rows: Vec<ResultRow>,
     names: &BTreeMap<crate::store::RoundTokenId, String>,
 ) -> Vec<PresentationRecord> {
+    in_the_order_of_hearing(&mut rows);
     let mut heard: BTreeMap<ListenerCode, u32> = BTreeMap::new();
     rows.into_iter()
         .filter_map(|row| {
@@ -138,11 +175,44 @@ fn presentations(
                 aside: row.aside,
                 revisions: row.revisions,
                 rt_ms: row.rt_ms,
+                rt_grain_ms: row.rt_grain_ms,
                 replays: row.replays,
+                voided: row.voided,
                 known_speaker: row.known_speaker,
             })
         })
         .collect()
+}
+
+/// Practice that comes once more has later places than the words before which it was heard, so the
+/// time of the answer decides. A word set aside has none: it stays behind the word before it.
+fn in_the_order_of_hearing(rows: &mut [ResultRow]) {
+    let mut last: Option<(ListenerCode, u32, i64)> = None;
+    let mut heard_ms = BTreeMap::new();
+    for row in rows.iter() {
+        let before = last
+            .as_ref()
+            .filter(|(code, sitting, _)| *code == row.listener && *sitting == row.sitting)
+            .map_or(i64::MIN, |(_, _, ms)| *ms);
+        let ms = row.answered_ms.unwrap_or(before);
+        heard_ms.insert((row.listener.clone(), row.sitting, row.place), ms);
+        last = Some((row.listener.clone(), row.sitting, ms));
+    }
+    let listeners: Vec<_> = rows.iter().map(|row| row.listener.clone()).collect();
+    let mut number = BTreeMap::new();
+    for code in listeners {
+        let next = number.len();
+        number.entry(code).or_insert(next);
+    }
+    rows.sort_by_key(|row| {
+        let ms = heard_ms.get(&(row.listener.clone(), row.sitting, row.place));
+        (
+            number.get(&row.listener).copied(),
+            row.sitting,
+            ms.copied(),
+            row.place,
+        )
+    });
 }
 
 fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRecord {
@@ -161,6 +231,7 @@ fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRe
         code: enrolment.code.clone(),
         kind: enrolment.kind,
         came,
+        let_go: enrolment.let_go_why.clone(),
     }
 }
 
@@ -199,6 +270,7 @@ fn facts(
     played: &[RoundTokenRow],
     document: &serde_json::Value,
     plan: &Plan,
+    drawn: Option<&DrawnBefore>,
 ) -> Result<RoundFacts, AppError> {
     let events = reading.events()?;
     let head = head_at_close(&events, round)?;
@@ -220,9 +292,10 @@ fn facts(
     let rounds = reading
         .rounds()?
         .into_iter()
-        .filter(|other| other.id <= round.id)
+        .filter(|other| other.opened_ms <= round.closed_ms)
         .map(|other| {
             Ok(RoundMention {
+                state: state_at(&events, &other.name, head.count),
                 round: other.name.to_string(),
                 shared_tokens: shared(other.id)?,
                 seal: other.seal,
@@ -239,7 +312,20 @@ fn facts(
         events: head.count,
         head: head.digest.to_string(),
         rounds,
-        deviations: deviations(&events, head.count)?,
+        deviations: {
+            let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
+            said.extend(deviations::of(&events, &round.name, head.count)?);
+            said
+        },
+        assignments: drawn
+            .map(|drawn| drawn.mentions.clone())
+            .unwrap_or_default(),
+        look: looks::look(&events, &round.name, drawn.map(|drawn| &drawn.row))?,
+        withdrawn: reading
+            .enrolments(round.id)?
+            .iter()
+            .filter(|enrolment| enrolment.withdrawn_ms.is_some())
+            .count(),
         simulated: plan.listeners.simulated,
     })
 }
@@ -264,21 +350,22 @@ fn head_at_close(events: &[EventRow], round: &RoundRow) -> Result<Head, AppError
         .ok_or_else(|| AppError::Unreadable(format!("no close of round {} is logged", round.name)))
 }
 
-/// What the log tells that no plan foresaw.
-fn deviations(events: &[EventRow], until: u64) -> Result<Vec<String>, AppError> {
-    events
-        .iter()
-        .filter(|row| row.event.seq <= until && row.event.kind == "more than planned")
-        .map(|row| {
-            let when = moment(Some(row.event.at_utc_ms))?;
-            Ok(format!(
-                "{when}: a judgement that came late made one more than was planned of its word"
-            ))
-        })
-        .collect()
+/// How far a round had come after so many events.
+fn state_at(events: &[EventRow], name: &RoundName, until: u64) -> RoundState {
+    let of_it = events.iter().filter(|row| {
+        row.event.seq <= until && looks::round_of(row).as_deref() == Some(name.as_str())
+    });
+    of_it.fold(RoundState::Open, |state, row| {
+        match row.event.kind.as_str() {
+            CLOSED => RoundState::Closed,
+            looks::UNLOCKED => RoundState::Unlocked,
+            _ => state,
+        }
+    })
 }
 
-fn moment(ms: Option<i64>) -> Result<String, AppError> {
+/// A time of the store, RFC 3339 in UTC; empty where there is none.
+pub(super) fn moment(ms: Option<i64>) -> Result<String, AppError> {
     let Some(ms) = ms else {
         return Ok(String::new());
     };

@@ -8,6 +8,10 @@ use super::AppError;
 use super::Now;
 use super::Workspace;
 use super::log;
+use super::looks;
+use super::results::moment;
+use crate::store::ListenerProgressRow;
+use crate::store::OpenLinkRow;
 use crate::store::Reading;
 use crate::store::RoundRow;
 use crate::study::RoundName;
@@ -70,7 +74,12 @@ fn move_on(
             }
             _ => json!({"round": name}),
         };
-        let head = log::append(writing, now, &format!("round {to}"), &body)?;
+        let mut head = log::append(writing, now, &format!("round {to}"), &body)?;
+        if to == RoundState::Unlocked
+            && let Some(unplanned) = looks::unplanned(writing, &name)?
+        {
+            head = log::append(writing, now, looks::UNPLANNED, &unplanned)?;
+        }
         Ok(Moved {
             round: name,
             state: to,
@@ -117,8 +126,47 @@ pub struct Progress {
     pub judgements: usize,
     /// For each stratum, as a bare number: its least and its most judged token.
     pub strata: BTreeMap<u32, (u32, u32)>,
-    /// Listeners by how far they came.
+    /// Listeners by how far they came; who withdrew is not among them.
     pub listeners: Vec<ListenerProgress>,
+    /// Whether it is paused.
+    pub paused: bool,
+    /// Listeners who withdrew.
+    pub withdrew: usize,
+    /// Its open links.
+    pub open_links: Vec<OpenLinkProgress>,
+}
+
+/// How many listeners came by an open link.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct OpenLinkProgress {
+    /// Its number.
+    pub number: u32,
+    /// Listeners who came by it.
+    pub enrolled: u32,
+    /// How many may.
+    pub cap: u32,
+    /// Until when it lets anybody in.
+    pub expires: Option<String>,
+    /// Whether it was taken back.
+    pub revoked: bool,
+}
+
+/// What has become of a listener's link.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LinkState {
+    /// It was never opened.
+    Invited,
+    /// It was opened, and nothing was heard yet.
+    Opened,
+    /// Its listener judges.
+    UnderWay,
+    /// She finished.
+    Finished,
+    /// A sealed rule let her go.
+    LetGo,
+    /// It was taken back.
+    Revoked,
 }
 
 impl Progress {
@@ -141,6 +189,12 @@ pub struct ListenerProgress {
     pub of: usize,
     /// Whether she finished.
     pub finished: bool,
+    /// What has become of her link.
+    pub link: LinkState,
+    /// Whether she came by an open link.
+    pub by_open_link: bool,
+    /// Until when her link lets her in for the first time, RFC 3339 in UTC.
+    pub expires: Option<String>,
 }
 
 /// How far every round of the study has come, oldest first.
@@ -169,15 +223,19 @@ fn progress_of(reading: &Reading<'_>, round: RoundRow) -> Result<Progress, AppEr
     }
     let listeners = reading
         .listener_progress(round.id)?
-        .into_iter()
-        .map(|row| ListenerProgress {
-            number: row.number,
-            listener: row.code.to_string(),
-            done: row.done as usize,
-            of: row.of as usize,
-            finished: row.finished,
-        })
-        .collect();
+        .iter()
+        .map(listener_progress)
+        .collect::<Result<_, AppError>>()?;
+    let open_links = reading
+        .open_links(round.id)?
+        .iter()
+        .map(open_link_progress)
+        .collect::<Result<_, AppError>>()?;
+    let withdrew = reading
+        .enrolments(round.id)?
+        .iter()
+        .filter(|enrolment| enrolment.withdrawn_ms.is_some())
+        .count();
     Ok(Progress {
         round: round.name,
         state: round.state,
@@ -188,5 +246,47 @@ fn progress_of(reading: &Reading<'_>, round: RoundRow) -> Result<Progress, AppEr
         judgements: counts.iter().map(|(_, judged)| *judged as usize).sum(),
         strata,
         listeners,
+        paused: round.paused,
+        withdrew,
+        open_links,
+    })
+}
+
+fn listener_progress(row: &ListenerProgressRow) -> Result<ListenerProgress, AppError> {
+    Ok(ListenerProgress {
+        number: row.number,
+        link: link_state(row),
+        listener: row.code.to_string(),
+        done: row.done as usize,
+        of: row.of as usize,
+        finished: row.finished,
+        by_open_link: row.by_open_link,
+        expires: row.expires_ms.map(|ms| moment(Some(ms))).transpose()?,
+    })
+}
+
+const fn link_state(row: &ListenerProgressRow) -> LinkState {
+    if row.revoked_ms.is_some() {
+        LinkState::Revoked
+    } else if row.let_go_ms.is_some() {
+        LinkState::LetGo
+    } else if row.finished {
+        LinkState::Finished
+    } else if row.done > 0 {
+        LinkState::UnderWay
+    } else if row.opened_ms.is_some() {
+        LinkState::Opened
+    } else {
+        LinkState::Invited
+    }
+}
+
+fn open_link_progress(row: &OpenLinkRow) -> Result<OpenLinkProgress, AppError> {
+    Ok(OpenLinkProgress {
+        number: row.number,
+        enrolled: row.enrolled,
+        cap: row.cap,
+        expires: row.expires_ms.map(|ms| moment(Some(ms))).transpose()?,
+        revoked: row.revoked_ms.is_some(),
     })
 }

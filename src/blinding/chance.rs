@@ -9,8 +9,15 @@ use rand_chacha::rand_core::SeedableRng;
 
 use crate::study::AnswerSide;
 
-/// The streams with this bit set deal the answer sides; the others belong to sittings.
+/// The stream that chooses the links of a round; no sitting's number comes near it.
+const LINKS: u64 = 1 << 62;
+
+/// The streams with this bit set deal the answer sides.
 const SIDES: u64 = 1 << 63;
+
+/// The streams with this bit set, and not the one above, deal the order of the targets; those with
+/// neither belong to sittings.
+const TARGETS: u64 = 1 << 61;
 
 /// The secret of a round: 256 bits from the operating system, hashed in the seal, revealed at
 /// close. Whoever holds it can rebuild every order; nobody else can foresee one.
@@ -29,9 +36,14 @@ impl Seed {
     }
 
     /// The chance of one sitting: the same for the same number, independent of every other's.
-    /// `number` stays below 2^63.
+    /// `number` stays below 2^62.
     pub fn sitting(&self, number: u64) -> Chance {
-        self.stream(number & !SIDES)
+        self.stream(number & !(SIDES | TARGETS))
+    }
+
+    /// The chance by which earlier words are chosen to be heard again.
+    pub fn links(&self) -> Chance {
+        self.stream(LINKS)
     }
 
     fn stream(&self, stream: u64) -> Chance {
@@ -58,6 +70,35 @@ pub fn answer_side(listener_number: u64, seed: &Seed) -> AnswerSide {
     } else {
         AnswerSide::Right
     }
+}
+
+/// In which order the listener with this number in the round, counted from 1, judges `n_targets`
+/// targets (0, 1, …) in a sitting of hers, counted from 1.
+///
+/// Of each `n_targets` listeners (1 to n, n + 1 to 2n, …) every target is the first of one, the
+/// second of one, and so on (the rows of a cyclic Latin square over a random order, dealt at
+/// random). In each further sitting of a listener the first target becomes the last.
+pub fn target_order(
+    listener_number: u64,
+    sitting_number: u32,
+    n_targets: usize,
+    seed: &Seed,
+) -> Vec<usize> {
+    let n = n_targets.max(1) as u64;
+    let index = listener_number.saturating_sub(1);
+    let mut chance = seed.stream(TARGETS | (index / n));
+    let mut order: Vec<usize> = (0..n_targets).collect();
+    chance.shuffle(&mut order);
+    let mut rows: Vec<usize> = (0..n_targets).collect();
+    chance.shuffle(&mut rows);
+    let within = usize::try_from(index % n).unwrap_or(0);
+    let further = usize::try_from(sitting_number.saturating_sub(1)).unwrap_or(0);
+    let turn = rows.get(within).copied().unwrap_or(0) + further;
+    if !order.is_empty() {
+        let turn = turn % order.len();
+        order.rotate_left(turn);
+    }
+    order
 }
 
 /// A stream of chance: `ChaCha12` with draws of our own, so that a recorded seed gives the same

@@ -12,6 +12,7 @@ pub use allocate::allocate;
 pub use chance::Chance;
 pub use chance::Seed;
 pub use chance::answer_side;
+pub use chance::target_order;
 pub use feasible::ListenerPlan;
 pub use feasible::Refusal;
 pub use feasible::RoundDesign;

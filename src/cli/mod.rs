@@ -2,11 +2,13 @@
 
 mod account;
 mod agreement;
+mod assign;
 mod common;
 mod consensus;
 mod demo;
 mod folder;
 mod import;
+mod links;
 mod listeners;
 mod new;
 mod outcome;
@@ -21,6 +23,7 @@ mod series;
 mod serve;
 mod server;
 mod verify;
+mod withdraw;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -44,6 +47,7 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Agreement(agreement::Agreement),
+    Assign(assign::Assign),
     Consensus(consensus::Consensus),
     Listeners(listeners::Listeners),
     New(new::New),
@@ -53,6 +57,10 @@ enum Command {
     Prepare(prepare::Prepare),
     Series(series::Series),
     Seal(seal::Seal),
+    Invite(links::Invite),
+    Revoke(links::Revoke),
+    Pause(links::Pause),
+    Resume(links::Resume),
     Close(round::Close),
     Unlock(round::Unlock),
     Serve(serve::Serve),
@@ -61,6 +69,7 @@ enum Command {
     Demo(demo::Demo),
     Verify(verify::Verify),
     Account(account::Account),
+    Withdraw(withdraw::Withdraw),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -85,6 +94,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
         Command::Agreement(command) => command.run(),
+        Command::Assign(command) => command.run(),
         Command::Consensus(command) => command.run(),
         Command::Listeners(command) => command.run(),
         Command::New(command) => command.run(),
@@ -94,6 +104,10 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Prepare(command) => command.run(),
         Command::Series(command) => command.run(),
         Command::Seal(command) => command.run(),
+        Command::Invite(command) => command.run(),
+        Command::Revoke(command) => command.run(),
+        Command::Pause(command) => command.run(),
+        Command::Resume(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
         Command::Serve(command) => command.run(),
@@ -102,5 +116,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Demo(command) => command.run(),
         Command::Verify(command) => command.run(),
         Command::Account(command) => command.run(),
+        Command::Withdraw(command) => command.run(),
     }
 }

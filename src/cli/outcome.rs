@@ -11,6 +11,8 @@ use crate::app::OutcomeOptions;
 use crate::report;
 use crate::study::Confidence;
 use crate::study::Share;
+use crate::study::plan::WordSet;
+use crate::study::record::Look;
 
 /// Compute each child's sessions, change, minimal detectable change and verdict from judgements.
 #[derive(clap::Args)]
@@ -35,9 +37,18 @@ pub(super) struct Outcome {
     /// CSV with listener,kept,weight: the outcome of the kept, and of all and the weighted beside it.
     #[arg(long, value_name = "PANEL.csv")]
     panel: Option<PathBuf>,
-    /// How children were assigned to cohorts: `random`, or a JSON file; without it cohorts are described, not tested.
+    /// What was drawn: `random` for children to cohorts, or a JSON file as `assign` writes it; without it nothing is tested.
     #[arg(long, value_name = "random|FILE.json", value_parser = assignment)]
     assignment: Option<AssignmentSource>,
+    /// The words that comparisons of cohorts and tests rest on.
+    #[arg(long, value_name = "all|treated|untreated", default_value = "all")]
+    words: WordSet,
+    /// Which look at the study's results this is, counted from 1.
+    #[arg(long, value_name = "K", value_parser = clap::value_parser!(u32).range(1..))]
+    look: Option<u32>,
+    /// How many looks were planned, the last included.
+    #[arg(long, value_name = "N", requires = "look", value_parser = clap::value_parser!(u32).range(1..))]
+    looks: Option<u32>,
     /// The level of every interval.
     #[arg(long, default_value = "0.95")]
     confidence: Confidence,
@@ -67,6 +78,11 @@ impl Outcome {
             smallest_change: self.smallest_change,
             confidence: self.confidence.level(),
             assignment: None,
+            words: self.words,
+            look: self.look.map(|taken| Look {
+                taken,
+                planned: self.looks,
+            }),
             bootstrap: self.bootstrap,
             seed: self.seed,
         };

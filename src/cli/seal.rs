@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::Common;
+use super::links::Shown;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
@@ -17,47 +18,30 @@ pub(super) struct Seal {
     /// The plan of the round.
     #[arg(long, value_name = "TOML")]
     plan: PathBuf,
-    /// The address under which listeners reach this machine.
-    #[arg(long, value_name = "URL", default_value = "http://127.0.0.1:8484")]
-    public_url: String,
+    #[command(flatten)]
+    shown: Shown,
 }
 
 impl Seal {
     pub(super) fn run(self) -> Result<(), AppError> {
         let workspace = self.common.open()?;
         let sealed = app::seal_round(&workspace, &self.plan, Now::read())?;
-        let base = self.public_url.trim_end_matches('/');
-        let links: Vec<_> = sealed
-            .links
-            .iter()
-            .map(|link| {
-                json!({
-                    "number": link.number,
-                    "listener": link.listener,
-                    "url": format!("{base}{}", link.path),
-                })
-            })
-            .collect();
-        let said = json!({
+        let links = self.shown.text(&sealed.links, sealed.open_link.as_ref());
+        let mut said = json!({
             "round": sealed.round,
             "seal": sealed.seal,
             "receipt": sealed.receipt,
-            "links": links,
+            "links": self.shown.links(&sealed.links),
         });
+        if let (Some(open_link), Some(fields)) = (&sealed.open_link, said.as_object_mut()) {
+            let told = self.shown.open_link(Some(open_link));
+            fields.insert("open_link".to_owned(), told);
+        }
         self.common.say(&said, |_| {
-            let list: Vec<_> = sealed
-                .links
-                .iter()
-                .map(|link| format!("{:>4}  {base}{}", link.number, link.path))
-                .collect();
             format!(
                 "Round {} is sealed and open.\nseal     {}\nreceipt  {}\n\
-                 Deposit both elsewhere: they prove later that nothing was changed.\n\n\
-                 Links, one a listener. They are shown this once.\n{}\n",
-                sealed.round,
-                sealed.seal,
-                sealed.receipt,
-                list.join("\n")
+                 Deposit both elsewhere: they prove later that nothing was changed.\n{links}",
+                sealed.round, sealed.seal, sealed.receipt,
             )
         })
     }

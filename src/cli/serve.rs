@@ -16,6 +16,7 @@ use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::accounts;
+use crate::app::listening;
 use crate::web::Openness;
 use crate::web::Reached;
 use crate::web::TlsFiles;
@@ -29,7 +30,11 @@ pub(super) struct Serve {
     /// Where to listen; port 0 takes a free one. Only this machine can reach the default; 0.0.0.0 listens to all.
     #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8484")]
     listen: SocketAddr,
-    /// The address that people are given, such as <https://rating.example>.
+    /// Serve one laptop that is handed round: each listener starts by a short code, the next one sees
+    /// nothing of the last, and there are no staff's pages. No network is needed.
+    #[arg(long, conflicts_with_all = ["public_url", "tls_cert", "trusted_proxy", "desk_from_outside"])]
+    one_laptop: bool,
+    /// The address that people are given, such as `https://rating.example`.
     #[arg(long, value_name = "URL")]
     public_url: Option<String>,
     /// A certificate in PEM, with those that vouch for it behind: the server then speaks HTTPS alone.
@@ -55,6 +60,9 @@ impl Serve {
     pub(super) fn run(self) -> Result<(), AppError> {
         let reached = self.reached()?;
         let workspace = Workspace::open(&self.workspace)?;
+        if self.one_laptop {
+            return serve_one_laptop(&workspace, self.listen);
+        }
         let tls = self
             .tls_cert
             .zip(self.tls_key)
@@ -104,6 +112,35 @@ impl Serve {
     }
 }
 
+fn serve_one_laptop(workspace: &Workspace, listen: SocketAddr) -> Result<(), AppError> {
+    if !listen.ip().is_loopback() {
+        return Err(AppError::refused(
+            format!("{listen} can be reached from other machines"),
+            "one laptop answers itself alone: leave `--listen` out",
+        ));
+    }
+    let codes = listening::codes(workspace)?;
+    if codes.is_empty() {
+        return Err(AppError::refused(
+            "no round is open, so nobody has a code",
+            "seal a plan first",
+        ));
+    }
+    let running = server::start_for_one_laptop(workspace, listen)?;
+    let address = running.address();
+    let mut text = format!(
+        "listening on {address}\nfor listeners, on this machine: {address}/start\n\n\
+         Codes, one a listener. Write each on a slip of paper and hand it over with the laptop;\n\
+         they open nothing elsewhere, and are the same when this is started again.\n"
+    );
+    for code in codes {
+        let line = format!("{:>4}  {}  round {}\n", code.number, code.code, code.round);
+        text.push_str(&line);
+    }
+    say(text.trim_end());
+    running.until_stopped()
+}
+
 /// Warns on standard error of what would fail later, or is not safe.
 fn warn(reached: &Reached) {
     if reached.openness() == Openness::Clear {
@@ -149,5 +186,7 @@ fn open_in_browser(address: &str) {
 
 /// Nobody may be reading; that is no reason to stop.
 fn say(line: &str) {
-    let _ = writeln!(std::io::stdout(), "{line}");
+    let mut out = std::io::stdout().lock();
+    let _ = writeln!(out, "{line}");
+    let _ = out.flush();
 }

@@ -27,8 +27,29 @@ pub(super) fn start(
     workspace: &Workspace,
     listen: SocketAddr,
     tls: Option<&TlsFiles>,
-    mut reached: Reached,
+    reached: Reached,
     demonstration: Option<Demonstration>,
+) -> Result<Running, AppError> {
+    run(listen, tls, reached, |reached| {
+        web::routes(workspace.clone(), reached, demonstration)
+    })
+}
+
+/// The same for one laptop that is handed round; there are no staff's pages.
+pub(super) fn start_for_one_laptop(
+    workspace: &Workspace,
+    listen: SocketAddr,
+) -> Result<Running, AppError> {
+    run(listen, None, Reached::default(), |reached| {
+        web::routes_for_one_laptop(workspace.clone(), reached)
+    })
+}
+
+fn run(
+    listen: SocketAddr,
+    tls: Option<&TlsFiles>,
+    mut reached: Reached,
+    routes: impl FnOnce(Reached) -> Result<web::Routes, web::TextsError>,
 ) -> Result<Running, AppError> {
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
     let server = runtime
@@ -36,8 +57,8 @@ pub(super) fn start(
         .map_err(failed(listen, "cannot listen on"))?;
     reached.listens = Some(server.address());
     reached.tls = tls.is_some();
-    let routes = web::routes(workspace.clone(), reached.clone(), demonstration)
-        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let routes =
+        routes(reached.clone()).map_err(|error| AppError::Unreadable(error.to_string()))?;
     let scheme = if reached.tls { "https" } else { "http" };
     let address = format!("{scheme}://{}", server.address());
     let (stop, told) = oneshot::channel();

@@ -19,11 +19,19 @@ pub fn read_assignment(name: &str, mut source: impl Read) -> Result<Assignment, 
         let problem = Problem::new(
             name,
             format!("is no assignment ({error})"),
-            "write {\"design\": \"cohorts\"}, or start_points, phase_changes or alternating with what was possible",
+            "write {\"design\": \"cohorts\"}, or start_points, phase_changes, alternating or word_sets with what was possible",
         );
         match u64::try_from(error.line()) {
             Ok(line) if line > 0 => problem.at_line(line).into(),
             _ => Problems::from(problem),
         }
     })
+}
+
+/// Writes what was drawn, as `outcome --assignment` and `series --assignment` read it.
+pub fn write_assignment(assignment: &Assignment) -> Vec<u8> {
+    // Names and numbers in maps of strings: there is nothing that can fail.
+    let mut text = serde_json::to_vec_pretty(assignment).unwrap_or_default();
+    text.push(b'\n');
+    text
 }

@@ -46,9 +46,17 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     (
         "ratings.csv",
         "rt_ms",
-        "from the end of the sound to the press, approximate",
+        "from the end of the sound to the press, on the audio clock; approximate: what the listener's \
+         device adds on the way to the ear is taken off only where her browser tells it",
         "ms",
         "0, 1, …",
+    ),
+    (
+        "ratings.csv",
+        "rt_grain_ms",
+        "the smallest step of the clocks that rt_ms rests on",
+        "ms",
+        "1, 2, …",
     ),
     (
         "ratings.csv",
@@ -56,6 +64,14 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
         "how often it was played again",
         "",
         "0, 1, …",
+    ),
+    (
+        "ratings.csv",
+        "voided",
+        "how often the word was cut short before (page out of sight, output lost) and came back later \
+         in the sitting; what was cut short counts as nothing",
+        "",
+        "0, 1, 2",
     ),
     (
         "ratings.csv",
@@ -169,6 +185,13 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
         "what the token was for",
         "",
         "scored, peer, check, practice, warm-up, example",
+    ),
+    (
+        "tokens.csv",
+        "link",
+        "heard again only to tell this panel from earlier ones; counts for no session here",
+        "",
+        "true, false",
     ),
     (
         "tokens.csv",
@@ -347,6 +370,105 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
         "how far she came",
         "",
         "invited, opened, agreed, began, finished",
+    ),
+    (
+        "flow.csv",
+        "let_go",
+        "why a sealed rule let her go while she listened",
+        "",
+        "a sentence; empty: none did",
+    ),
+    (
+        "listener_answers.csv",
+        "listener",
+        "who answered",
+        "",
+        "a code of flow.csv",
+    ),
+    (
+        "listener_answers.csv",
+        "question",
+        "a question of the plan, whether she is of age (assent), or a closing question",
+        "",
+        "assent, first-language, age, hearing, experience, acquaintance, the study's own, \
+         told-early-from-late, knew-a-voice",
+    ),
+    (
+        "listener_answers.csv",
+        "answer",
+        "the choice that she made; not-said is a choice",
+        "",
+        "a choice of the question",
+    ),
+    (
+        "sound_checks.csv",
+        "listener",
+        "whose sound it was",
+        "",
+        "a code of flow.csv",
+    ),
+    (
+        "sound_checks.csv",
+        "device",
+        "what she listened with, by her own account",
+        "",
+        "wired-headphones, wireless, built-in, wired-loudspeaker",
+    ),
+    (
+        "sound_checks.csv",
+        "heard",
+        "whether she heard a word whole, by her own account",
+        "",
+        "true, false",
+    ),
+    (
+        "sound_checks.csv",
+        "level_db",
+        "her page's level below that of the prepared words",
+        "dB",
+        "-24 to 0",
+    ),
+    (
+        "sound_checks.csv",
+        "first_sound_right",
+        "made-up sounds whose beginning she told right, the last time",
+        "",
+        "0, 1, …",
+    ),
+    (
+        "sound_checks.csv",
+        "first_sound_of",
+        "made-up sounds that she heard, the last time",
+        "",
+        "1, 2, …",
+    ),
+    (
+        "sound_checks.csv",
+        "first_sound_tries",
+        "how often she did that check",
+        "",
+        "1, 2, …",
+    ),
+    (
+        "sound_checks.csv",
+        "headphones_right",
+        "sets of tones whose softest she told right, the last time; wrong for about one in five",
+        "",
+        "0, 1, …",
+    ),
+    (
+        "sound_checks.csv",
+        "headphones_of",
+        "sets of tones that she heard, the last time",
+        "",
+        "1, 2, …",
+    ),
+    (
+        "sound_checks.csv",
+        "headphones_tries",
+        "how often she did that check",
+        "",
+        "1, 2, …",
     ),
 ];
 

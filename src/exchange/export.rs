@@ -28,7 +28,9 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
         "sitting",
         "order",
         "rt_ms",
+        "rt_grain_ms",
         "replays",
+        "voided",
         "revisions",
         "known_speaker",
     ]);
@@ -42,7 +44,9 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
             row.sitting.to_string(),
             row.order.to_string(),
             maybe(row.rt_ms),
+            maybe(row.rt_grain_ms),
             maybe(row.replays),
+            row.voided.to_string(),
             row.revisions.to_string(),
             row.known_speaker.to_string(),
         ]);
@@ -68,6 +72,7 @@ pub fn write_tokens(record: &RoundRecord) -> Vec<u8> {
         "elicitation",
         "age_months",
         "use",
+        "link",
         "answer",
         "clinician_score",
         "seconds",
@@ -101,6 +106,7 @@ fn token_row(token: &TokenRecord) -> Vec<String> {
         maybe(key.elicitation),
         maybe(key.age_months),
         key.use_.to_string(),
+        token.link.to_string(),
         maybe(key.answer),
         maybe(key.clinician_score),
         format!("{:.3}", token.seconds),
@@ -183,13 +189,64 @@ pub fn write_missing(record: &RoundRecord) -> Vec<u8> {
 
 /// The listeners, by how far they came.
 pub fn write_flow(record: &RoundRecord) -> Vec<u8> {
-    let mut table = Table::new(&["listener", "kind", "came"]);
+    let mut table = Table::new(&["listener", "kind", "came", "let_go"]);
     for row in &record.listeners {
         let came = serde_json::to_value(row.came)
             .ok()
             .and_then(|came| came.as_str().map(str::to_owned))
             .unwrap_or_default();
-        table.row(&[row.code.to_string(), row.kind.to_string(), came]);
+        let let_go = row.let_go.clone().unwrap_or_default();
+        table.row(&[row.code.to_string(), row.kind.to_string(), came, let_go]);
+    }
+    table.finish()
+}
+
+/// What the listeners answered beside their judgements.
+pub fn write_answers(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&["listener", "question", "answer"]);
+    for row in &record.answers {
+        table.row(&[
+            row.listener.to_string(),
+            row.question.clone(),
+            free_text(&row.answer),
+        ]);
+    }
+    table.finish()
+}
+
+/// What the listeners said of their sound.
+pub fn write_sound_checks(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&[
+        "listener",
+        "device",
+        "heard",
+        "level_db",
+        "first_sound_right",
+        "first_sound_of",
+        "first_sound_tries",
+        "headphones_right",
+        "headphones_of",
+        "headphones_tries",
+    ]);
+    for row in &record.sound_checks {
+        let counts = |told: Option<[u32; 3]>| match told {
+            Some(counts) => counts.map(|count| count.to_string()),
+            None => Default::default(),
+        };
+        let [right, of, tries] = counts(row.first_sound);
+        let [phones_right, phones_of, phones_tries] = counts(row.headphones);
+        table.row(&[
+            row.listener.to_string(),
+            row.device.clone(),
+            row.heard.to_string(),
+            maybe(row.level_db),
+            right,
+            of,
+            tries,
+            phones_right,
+            phones_of,
+            phones_tries,
+        ]);
     }
     table.finish()
 }

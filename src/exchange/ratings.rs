@@ -29,7 +29,7 @@ pub fn read_ratings(name: &str, source: impl Read) -> Result<Ratings, Problems> 
     let replays = sheet.column(&["replays"]);
 
     let mut ratings = Ratings::default();
-    let mut keys = Vec::new();
+    let mut lines = Vec::new();
     sheet.read_rows(|row, notes| {
         let named_item = row.text(Some(item));
         let named_rater = row.text(Some(rater));
@@ -54,9 +54,7 @@ pub fn read_ratings(name: &str, source: impl Read) -> Result<Ratings, Problems> 
             return;
         };
         let value = ratings.values.number(value);
-        if kind != PresentationKind::Repeat {
-            keys.push((item, rater, kind, row.line));
-        }
+        lines.push(row.line);
         ratings.rows.push(Rating {
             item,
             rater,
@@ -67,7 +65,7 @@ pub fn read_ratings(name: &str, source: impl Read) -> Result<Ratings, Problems> 
             replays: replays.map(|count| u16::try_from(count).unwrap_or(u16::MAX)),
         });
     })?;
-    refuse_double_keys(name, &ratings, keys)?;
+    refuse_double_keys(name, &ratings, &lines)?;
     Ok(ratings)
 }
 
@@ -114,34 +112,24 @@ fn duration(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<f32> {
     }
 }
 
-fn refuse_double_keys(
-    name: &str,
-    ratings: &Ratings,
-    mut keys: Vec<(u32, u32, PresentationKind, u64)>,
-) -> Result<(), Problems> {
-    // Rows mostly come item by item: a stable sort finds that, and the few of each item are soon in order.
-    keys.sort_by_key(|key| key.0);
-    for item in keys.chunk_by_mut(|a, b| a.0 == b.0) {
-        item.sort_unstable();
-    }
-    let mut twice: Vec<_> = keys
-        .windows(2)
-        .filter_map(|pair| match pair {
-            [a, b] if (a.0, a.1, a.2) == (b.0, b.1, b.2) => Some((b.3, a.3, *b)),
-            _ => None,
-        })
-        .collect();
+fn refuse_double_keys(name: &str, ratings: &Ratings, lines: &[u64]) -> Result<(), Problems> {
+    let mut twice = rows_with_a_key_again(ratings);
     twice.sort_unstable();
+    let line = |row: u32| lines.get(row as usize).copied().unwrap_or(0);
     let mut found = Problems::default();
-    for (line, first, (item, rater, kind, _)) in twice.iter().take(50) {
-        let (item, rater) = (ratings.items.name(*item), ratings.raters.name(*rater));
+    for &(again, before) in twice.iter().take(50) {
+        let Some(row) = ratings.rows.get(again as usize) else {
+            continue;
+        };
+        let (item, rater) = (ratings.items.name(row.item), ratings.raters.name(row.rater));
+        let (kind, first) = (row.kind, line(before));
         found.push(
             Problem::new(
                 name,
                 format!("`{item}` was already judged by `{rater}` as {kind} in line {first}"),
                 "delete one of the two, or mark the second `repeat` in a column `presentation`",
             )
-            .at_line(*line),
+            .at_line(line(again)),
         );
     }
     if twice.len() > 50 {
@@ -155,4 +143,29 @@ fn refuse_double_keys(
         ));
     }
     found.or(())
+}
+
+/// The places of the rows whose item, rater and kind were there before, each with the place of the row before it.
+fn rows_with_a_key_again(ratings: &Ratings) -> Vec<(u32, u32)> {
+    let mut by_item: Vec<(u32, u32)> = (0..)
+        .zip(&ratings.rows)
+        .filter(|(_, row)| row.kind != PresentationKind::Repeat)
+        .map(|(place, row)| (row.item, place))
+        .collect();
+    by_item.sort_unstable();
+    // Item by item, one mark for each rater and kind tells what was there before.
+    let kinds = PresentationKind::ALL.len();
+    let mut marks: Vec<Option<(u32, u32)>> = vec![None; ratings.raters.len() * kinds];
+    let mut again = Vec::new();
+    for (item, place) in by_item {
+        let row = ratings.rows.get(place as usize);
+        let mark =
+            row.and_then(|row| marks.get_mut(row.rater as usize * kinds + row.kind as usize));
+        let Some(mark) = mark else { continue };
+        match mark.replace((item, place)) {
+            Some((before, first)) if before == item => again.push((place, first)),
+            _ => {}
+        }
+    }
+    again
 }

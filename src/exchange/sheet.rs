@@ -30,6 +30,8 @@ pub(super) struct Row<'a> {
     /// Its line in the file, the header being line 1.
     pub(super) line: u64,
     record: &'a ByteRecord,
+    /// All its values, one after the other.
+    text: &'a str,
 }
 
 impl<R: Read> Sheet<R> {
@@ -149,20 +151,19 @@ impl<R: Read> Sheet<R> {
                 );
                 continue;
             }
-            if std::str::from_utf8(record.as_slice()).is_err() {
+            let Ok(text) = std::str::from_utf8(record.as_slice()) else {
                 notes.say_row(
                     "holds letters that are not in UTF-8",
                     "save the file as CSV in UTF-8",
                 );
                 continue;
-            }
-            take(
-                &Row {
-                    line,
-                    record: &record,
-                },
-                &mut notes,
-            );
+            };
+            let row = Row {
+                line,
+                record: &record,
+                text,
+            };
+            take(&row, &mut notes);
         }
         if self.count > MOST_PROBLEMS {
             let more = self.count - MOST_PROBLEMS;
@@ -184,10 +185,8 @@ impl<R: Read> Sheet<R> {
 impl Row<'_> {
     /// The value in a column, spaces around it left off; `None` where it is empty or the column is not there.
     pub(super) fn text(&self, column: Option<usize>) -> Option<&str> {
-        let raw = self.record.get(column?)?.trim_ascii();
-        std::str::from_utf8(raw)
-            .ok()
-            .filter(|text| !text.is_empty())
+        let value = self.text.get(self.record.range(column?)?)?.trim_ascii();
+        (!value.is_empty()).then_some(value)
     }
 }
 

@@ -14,8 +14,9 @@ use crate::study::TokenTable;
 use crate::study::Use;
 
 /// Reads what is known of tokens: `token` (or `item`), `child`, `session`, `phase`; optional `cohort`,
-/// `condition`, `date`, `word`, `treated` and `use` (absent: scored).
+/// `condition`, `date`, `word`, `treated`, `use` (absent: scored) and `link` (absent: false).
 ///
+/// A link was heard again only to tell one panel from another: it counts like a token that is not scored.
 /// Tokens that are not scored may leave child, session and phase empty; they are named in
 /// [`TokenTable::unscored`] and make no row.
 ///
@@ -34,6 +35,7 @@ pub fn read_tokens(name: &str, source: impl Read) -> Result<TokenTable, Problems
         word: sheet.column(&["word"]),
         treated: sheet.column(&["treated"]),
         use_: sheet.column(&["use"]),
+        link: sheet.column(&["link"]),
     };
     let mut table = TokenTable::default();
     let mut lines = Vec::new();
@@ -45,7 +47,8 @@ pub fn read_tokens(name: &str, source: impl Read) -> Result<TokenTable, Problems
         let Some(use_) = use_of(row.text(columns.use_), notes) else {
             return;
         };
-        if !use_.is_scored() {
+        let link = truth_of(row.text(columns.link), "link", notes) == Some(true);
+        if link || !use_.is_scored() {
             table.unscored.number(token);
             return;
         }
@@ -81,6 +84,7 @@ struct Columns {
     word: Option<usize>,
     treated: Option<usize>,
     use_: Option<usize>,
+    link: Option<usize>,
 }
 
 fn token_row(

@@ -4,6 +4,7 @@ use std::io::Read;
 
 use serde::de::DeserializeOwned;
 
+use crate::study::AssignmentPlan;
 use crate::study::Invalid;
 use crate::study::Plan;
 use crate::study::Problem;
@@ -55,7 +56,18 @@ pub fn write_settings(settings: &StudySettings) -> String {
 /// What is wrong, with its line: a field that is missing, unknown or of another kind, or a plan
 /// that cannot be meant.
 pub fn read_plan(name: &str, text: &str) -> Result<Plan, Problems> {
-    let plan: Plan = parsed(name, text)?;
+    let plan = parsed::<Plan>(name, text)?.settled();
+    plan.check().map_err(|refusal| problem(name, refusal))?;
+    Ok(plan)
+}
+
+/// Reads what is to be assigned by a draw. `name` is the file as problems call it.
+///
+/// # Errors
+/// What is wrong, with its line: a field that is missing, unknown or of another kind, or a plan
+/// that cannot be meant.
+pub fn read_assignment_plan(name: &str, text: &str) -> Result<AssignmentPlan, Problems> {
+    let plan: AssignmentPlan = parsed(name, text)?;
     plan.check().map_err(|refusal| problem(name, refusal))?;
     Ok(plan)
 }

@@ -6,6 +6,8 @@ pub mod chart;
 pub mod number;
 // The report as one page that stands alone.
 mod page;
+// The sheet of an assignment.
+pub mod sheet;
 // A table for a page and a file at once.
 pub mod table;
 // The tables of a round.

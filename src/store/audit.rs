@@ -11,16 +11,17 @@ use super::presentations::presentation_from;
 use super::rows::column;
 use crate::seal::Canonical;
 use crate::seal::Event;
+use crate::seal::Salt;
 
 /// What a listener's steps left behind.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EnrolmentTrace {
-    /// SHA-256 of the secret in her link.
-    pub link_sha256: String,
     /// The version of the consent that she agreed to.
     pub consent_version: Option<String>,
-    /// What she said of her sound, as JSON.
-    pub sound_check: Option<String>,
+    /// Whether she agreed as somebody of age, where the plan asks: `adult` or `minor`.
+    pub assent: Option<String>,
+    /// The salt of the digest of her answers.
+    pub answers_salt: Option<Salt>,
 }
 
 /// A sitting, and whose it is.
@@ -43,7 +44,7 @@ pub struct SittingTrace {
 }
 
 /// A bar, by codes.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BarTrace {
     /// The listener's code.
     pub listener: String,
@@ -53,6 +54,8 @@ pub struct BarTrace {
     pub why: String,
     /// Since when.
     pub since_ms: i64,
+    /// The salt of what the log says of it, where it was made after the seal.
+    pub salt: Option<Salt>,
 }
 
 impl Reading<'_> {
@@ -139,13 +142,13 @@ impl Reading<'_> {
     /// [`StoreError`] if the row cannot be read.
     pub fn trace_of(&self, enrolment: EnrolmentId) -> Result<Option<EnrolmentTrace>, StoreError> {
         self.first(
-            "SELECT link_sha256, consent_version, sound_check FROM enrolment WHERE id = :id",
+            "SELECT consent_version, assent, answers_salt FROM enrolment WHERE id = :id",
             &[(":id", &enrolment)],
             |row| {
                 Ok(EnrolmentTrace {
-                    link_sha256: column(row, "link_sha256")?,
                     consent_version: column(row, "consent_version")?,
-                    sound_check: column(row, "sound_check")?,
+                    assent: column(row, "assent")?,
+                    answers_salt: column::<Option<_>>(row, "answers_salt")?.map(Salt::new),
                 })
             },
         )
@@ -157,18 +160,20 @@ impl Reading<'_> {
     /// [`StoreError`] if the rows cannot be read.
     pub fn bars_by_code(&self) -> Result<Vec<BarTrace>, StoreError> {
         self.all(
-            "SELECT listener.code AS listener, child.code AS child, bar.why, bar.since_ms
+            "SELECT listener.code AS listener, child.code AS child, bar.why, bar.since_ms, bar.salt
              FROM bar
              JOIN listener ON listener.id = bar.listener_id
              JOIN child ON child.id = bar.child_id
              ORDER BY listener.code, child.code",
             &[],
             |row| {
+                let salt: Option<[u8; 16]> = column(row, "salt")?;
                 Ok(BarTrace {
                     listener: column(row, "listener")?,
                     child: column(row, "child")?,
                     why: column(row, "why")?,
                     since_ms: column(row, "since_ms")?,
+                    salt: salt.map(Salt::new),
                 })
             },
         )

@@ -3,12 +3,14 @@
 use super::ChildId;
 use super::EnrolmentId;
 use super::ListenerId;
+use super::OpenLinkId;
 use super::Reading;
 use super::RoundId;
 use super::StoreError;
 use super::Writing;
 use super::rows::column;
 use super::rows::parsed;
+use crate::seal::Salt;
 use crate::study::AnswerSide;
 use crate::study::ListenerCode;
 use crate::study::ListenerKind;
@@ -30,6 +32,10 @@ pub struct Enrolment {
     pub number: u32,
     /// On which side 'correct' stands for her.
     pub side: AnswerSide,
+    /// The open link by which she came; none where she was invited herself.
+    pub open_link: Option<OpenLinkId>,
+    /// SHA-256 of the secret in her link, in hex.
+    pub link_sha256: String,
     /// Until when the link holds.
     pub expires_ms: Option<i64>,
     /// When it was taken back.
@@ -38,8 +44,14 @@ pub struct Enrolment {
     pub opened_ms: Option<i64>,
     /// When she agreed.
     pub consented_ms: Option<i64>,
+    /// When she answered the questions.
+    pub answered_ms: Option<i64>,
+    /// Her answers to the questions as JSON.
+    pub answers: Option<String>,
     /// When the sound check was done.
     pub sound_check_ms: Option<i64>,
+    /// What she said of her sound as JSON.
+    pub sound_check: Option<String>,
     /// When she had read what to judge.
     pub instructed_ms: Option<i64>,
     /// Her closing answers as JSON.
@@ -48,6 +60,12 @@ pub struct Enrolment {
     pub finished_ms: Option<i64>,
     /// The receipt she was given.
     pub receipt: Option<String>,
+    /// When she was let go by a sealed rule.
+    pub let_go_ms: Option<i64>,
+    /// Why: what the rule found.
+    pub let_go_why: Option<String>,
+    /// When she withdrew.
+    pub withdrawn_ms: Option<i64>,
 }
 
 /// A listener to invite.
@@ -63,6 +81,10 @@ pub struct NewEnrolment {
     pub side: AnswerSide,
     /// SHA-256 of the secret in her link, in hex.
     pub link_sha256: String,
+    /// Until when the link holds.
+    pub expires_ms: Option<i64>,
+    /// The open link by which she came.
+    pub open_link: Option<OpenLinkId>,
 }
 
 /// What was noted of a listener before the first word, one step at a time.
@@ -84,8 +106,11 @@ pub enum Step {
 
 const ENROLMENTS: &str = "
     SELECT enrolment.id, enrolment.round_id, enrolment.listener_id, listener.code, listener.kind,
-           enrolment.number, enrolment.side, enrolment.expires_ms, enrolment.revoked_ms,
-           enrolment.opened_ms, enrolment.consented_ms, enrolment.sound_check_ms,
+           enrolment.number, enrolment.side, enrolment.open_link_id, enrolment.link_sha256,
+           enrolment.expires_ms, enrolment.revoked_ms, enrolment.let_go_ms, enrolment.let_go_why,
+           listener.withdrawn_ms,
+           enrolment.opened_ms, enrolment.consented_ms, enrolment.answered_ms,
+           enrolment.answers, enrolment.sound_check_ms, enrolment.sound_check,
            enrolment.instructed_ms, enrolment.closing, enrolment.finished_ms, enrolment.receipt
     FROM enrolment JOIN listener ON listener.id = enrolment.listener_id";
 
@@ -98,15 +123,23 @@ fn enrolment_from(row: &rusqlite::Row<'_>) -> Result<Enrolment, StoreError> {
         kind: parsed(row, "listener", "kind")?,
         number: column(row, "number")?,
         side: parsed(row, "enrolment", "side")?,
+        open_link: column(row, "open_link_id")?,
+        link_sha256: column(row, "link_sha256")?,
         expires_ms: column(row, "expires_ms")?,
         revoked_ms: column(row, "revoked_ms")?,
         opened_ms: column(row, "opened_ms")?,
         consented_ms: column(row, "consented_ms")?,
+        answered_ms: column(row, "answered_ms")?,
+        answers: column(row, "answers")?,
         sound_check_ms: column(row, "sound_check_ms")?,
+        sound_check: column(row, "sound_check")?,
         instructed_ms: column(row, "instructed_ms")?,
         closing: column(row, "closing")?,
         finished_ms: column(row, "finished_ms")?,
         receipt: column(row, "receipt")?,
+        let_go_ms: column(row, "let_go_ms")?,
+        let_go_why: column(row, "let_go_why")?,
+        withdrawn_ms: column(row, "withdrawn_ms")?,
     })
 }
 
@@ -173,14 +206,17 @@ impl Writing<'_> {
             &[(":code", &new.code.as_str()), (":kind", &new.kind.as_str())],
         )?;
         let enrolment = self.insert(
-            "INSERT INTO enrolment (round_id, listener_id, number, side, link_sha256)
-             VALUES (:round, :listener, :number, :side, :link)",
+            "INSERT INTO enrolment (round_id, listener_id, number, side, link_sha256, expires_ms,
+                                    open_link_id)
+             VALUES (:round, :listener, :number, :side, :link, :expires, :open_link)",
             &[
                 (":round", &round),
                 (":listener", &listener),
                 (":number", &new.number),
                 (":side", &new.side.as_str()),
                 (":link", &new.link_sha256),
+                (":expires", &new.expires_ms),
+                (":open_link", &new.open_link),
             ],
         )?;
         Ok((EnrolmentId(enrolment), ListenerId(listener)))
@@ -227,6 +263,42 @@ impl Writing<'_> {
                 (":cookie", &cookie_sha256),
                 (":enrolment", &enrolment),
                 (":now", &now_ms),
+            ],
+        )?;
+        Ok(())
+    }
+
+    /// Notes whether she agreed as somebody of age.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn note_assent(&self, enrolment: EnrolmentId, assent: &str) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE enrolment SET assent = :assent WHERE id = :id",
+            &[(":assent", &assent), (":id", &enrolment)],
+        )?;
+        Ok(())
+    }
+
+    /// Notes her answers to the questions, with the salt of their digest in the log.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn note_answers(
+        &self,
+        enrolment: EnrolmentId,
+        answers: &str,
+        salt: &Salt,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE enrolment SET answers = :answers, answers_salt = :salt, answered_ms = :now
+             WHERE id = :id",
+            &[
+                (":answers", &answers),
+                (":salt", salt.as_bytes()),
+                (":now", &now_ms),
+                (":id", &enrolment),
             ],
         )?;
         Ok(())

@@ -23,6 +23,8 @@ macro_rules! ids {
 ids! {
     /// An account of the desk.
     AccountId,
+    /// An assignment.
+    AssignmentId,
     /// A child.
     ChildId,
     /// A recording occasion of a child.
@@ -39,4 +41,6 @@ ids! {
     EnrolmentId,
     /// A sitting.
     SittingId,
+    /// An open link.
+    OpenLinkId,
 }

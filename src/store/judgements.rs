@@ -1,5 +1,6 @@
 //! Judgements: every revision is kept, the last counts.
 
+use super::EnrolmentId;
 use super::Reading;
 use super::StoreError;
 use super::Writing;
@@ -54,6 +55,23 @@ impl Reading<'_> {
     pub fn judgements_of(&self, id: PresentationId) -> Result<Vec<JudgementRow>, StoreError> {
         let sql = format!("{JUDGEMENTS} WHERE presentation_id = :id ORDER BY revision");
         self.all(&sql, &[(":id", &id.bytes())], judgement_from)
+    }
+
+    /// When the server had each word's first answer of a listener, oldest first.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn answer_times(&self, enrolment: EnrolmentId) -> Result<Vec<i64>, StoreError> {
+        self.all(
+            "SELECT judgement.received_ms
+             FROM judgement
+             JOIN presentation ON presentation.id = judgement.presentation_id
+             JOIN sitting ON sitting.id = presentation.sitting_id
+             WHERE sitting.enrolment_id = :enrolment AND judgement.revision = 1
+             ORDER BY judgement.received_ms",
+            &[(":enrolment", &enrolment)],
+            |row| column(row, "received_ms"),
+        )
     }
 
     /// Every revision of the study, in the order in which they were written.

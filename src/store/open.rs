@@ -11,7 +11,10 @@ use super::StoreError;
 /// The migrations in their order; one is never edited once released.
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0001_study.sql"),
-    include_str!("migrations/0002_accounts.sql"),
+    include_str!("migrations/0002_assignment.sql"),
+    include_str!("migrations/0003_links.sql"),
+    include_str!("migrations/0004_course.sql"),
+    include_str!("migrations/0005_accounts.sql"),
 ];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.

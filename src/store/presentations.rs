@@ -70,13 +70,15 @@ pub struct PresentationRow {
     pub token: RoundTokenId,
     /// Counted from 1.
     pub place: u32,
+    /// The part of the sitting, counted from 1: one sound to judge.
+    pub block: u32,
     /// What it is for.
     pub kind: PresentationKind,
     /// What has become of it.
     pub state: PresentationState,
     /// Why it was set aside.
     pub aside: Option<SetAside>,
-    /// How often its sound was cut short.
+    /// How often its sound was cut short: then it was dropped, and its word comes back elsewhere.
     pub voided: u32,
     /// The salt of its commitment.
     pub salt: Salt,
@@ -91,6 +93,8 @@ pub struct NewPresentation {
     pub token: RoundTokenId,
     /// Counted from 1.
     pub place: u32,
+    /// The part of the sitting, counted from 1.
+    pub block: u32,
     /// What it is for.
     pub kind: PresentationKind,
     /// The salt of its commitment.
@@ -99,8 +103,8 @@ pub struct NewPresentation {
 
 pub(super) const PRESENTATIONS: &str = "
     SELECT presentation.id, presentation.sitting_id, presentation.round_token_id,
-           presentation.place, presentation.kind, presentation.state, presentation.aside,
-           presentation.voided, presentation.salt
+           presentation.place, presentation.block, presentation.kind, presentation.state,
+           presentation.aside, presentation.voided, presentation.salt
     FROM presentation";
 
 pub(super) fn presentation_from(row: &rusqlite::Row<'_>) -> Result<PresentationRow, StoreError> {
@@ -109,6 +113,7 @@ pub(super) fn presentation_from(row: &rusqlite::Row<'_>) -> Result<PresentationR
         sitting: column(row, "sitting_id")?,
         token: column(row, "round_token_id")?,
         place: column(row, "place")?,
+        block: column(row, "block")?,
         kind: parsed(row, "presentation", "kind")?,
         state: parsed(row, "presentation", "state")?,
         aside: parsed_if_any(row, "presentation", "aside")?,
@@ -160,13 +165,14 @@ impl Writing<'_> {
         new: &NewPresentation,
     ) -> Result<(), StoreError> {
         self.run(
-            "INSERT INTO presentation (id, sitting_id, round_token_id, place, kind, state, salt)
-             VALUES (:id, :sitting, :token, :place, :kind, 'reserved', :salt)",
+            "INSERT INTO presentation (id, sitting_id, round_token_id, place, block, kind, state, salt)
+             VALUES (:id, :sitting, :token, :place, :block, :kind, 'reserved', :salt)",
             &[
                 (":id", &new.id.bytes()),
                 (":sitting", &sitting),
                 (":token", &new.token),
                 (":place", &new.place),
+                (":block", &new.block),
                 (":kind", &new.kind.as_str()),
                 (":salt", new.salt.as_bytes()),
             ],
@@ -191,6 +197,18 @@ impl Writing<'_> {
                 (":aside", &aside.map(SetAside::as_str)),
                 (":id", &id.bytes()),
             ],
+        )?;
+        Ok(())
+    }
+
+    /// Drops a place whose sound was cut short.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn void_presentation(&self, id: PresentationId) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE presentation SET state = 'dropped', voided = voided + 1 WHERE id = :id",
+            &[(":id", &id.bytes())],
         )?;
         Ok(())
     }

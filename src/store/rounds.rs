@@ -44,6 +44,23 @@ pub struct RoundRow {
     pub closed_ms: Option<i64>,
     /// When it was unlocked.
     pub unlocked_ms: Option<i64>,
+    /// Whether it is paused: nobody new begins, and no further word is handed out.
+    pub paused: bool,
+}
+
+/// What every act of listening needs of a round; the sealed document is long, and not among it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoundBrief {
+    /// The row.
+    pub id: RoundId,
+    /// How far it has come.
+    pub state: RoundState,
+    /// The plan as JSON.
+    pub plan: String,
+    /// The secret seed of its orders.
+    pub seed: [u8; 32],
+    /// Whether it is paused.
+    pub paused: bool,
 }
 
 /// A token in a round, as the acts of listening need it.
@@ -59,12 +76,16 @@ pub struct RoundTokenRow {
     pub use_: Use,
     /// One child in one session, as a bare number; none for check tokens and the like.
     pub stratum: Option<u32>,
+    /// Whether it is heard again only to tell this panel from earlier ones.
+    pub link: bool,
     /// The salt of its commitment.
     pub salt: Salt,
     /// The word.
     pub word: Word,
     /// The known answer.
     pub answer: Option<KnownAnswer>,
+    /// The sound under judgement, where the manifest gives one.
+    pub target: Option<String>,
     /// The child who spoke, where she belongs to the study.
     pub child: Option<ChildId>,
     /// Its session.
@@ -75,6 +96,27 @@ pub struct RoundTokenRow {
     pub audio_sha256: String,
     /// The length of the prepared audio in seconds.
     pub seconds: f64,
+    /// The level of the prepared audio in LUFS.
+    pub level_lufs: f64,
+    /// Its true peak in dBTP.
+    pub true_peak_dbtp: f64,
+}
+
+/// A token that is to be played in a round.
+#[derive(Debug, Clone, Copy)]
+pub struct NewRoundToken<'a> {
+    /// The token.
+    pub token: TokenId,
+    /// Its name in the sealed document.
+    pub number: u32,
+    /// What it is for in this round.
+    pub use_: Use,
+    /// One child in one session, as a bare number.
+    pub stratum: Option<u32>,
+    /// Whether it is heard again only to tell this panel from earlier ones.
+    pub link: bool,
+    /// The salt of its commitment.
+    pub salt: &'a Salt,
 }
 
 /// A scored token of a round as one listener stands to it.
@@ -82,14 +124,14 @@ pub struct RoundTokenRow {
 pub struct Standing {
     /// The token in the round.
     pub token: RoundTokenId,
-    /// Judgements kept and places reserved, over all listeners.
+    /// Judgements kept and places reserved, over all listeners who were neither let go nor withdrew.
     pub committed: u32,
     /// Whether this listener may still hear it.
     pub may_hear: bool,
 }
 
 const ROUNDS: &str = "SELECT id, name, state, plan, document, seal, seed, salt, opened_ms,
-                             closed_ms, unlocked_ms FROM round";
+                             closed_ms, unlocked_ms, paused FROM round";
 
 fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
     Ok(RoundRow {
@@ -104,6 +146,7 @@ fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
         opened_ms: column(row, "opened_ms")?,
         closed_ms: column(row, "closed_ms")?,
         unlocked_ms: column(row, "unlocked_ms")?,
+        paused: column(row, "paused")?,
     })
 }
 
@@ -140,6 +183,26 @@ impl Reading<'_> {
         )
     }
 
+    /// The round with that id, in brief.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be read.
+    pub fn round_in_brief(&self, id: RoundId) -> Result<Option<RoundBrief>, StoreError> {
+        self.first(
+            "SELECT id, state, plan, seed, paused FROM round WHERE id = :id",
+            &[(":id", &id)],
+            |row| {
+                Ok(RoundBrief {
+                    id: column(row, "id")?,
+                    state: parsed(row, "round", "state")?,
+                    plan: column(row, "plan")?,
+                    seed: column(row, "seed")?,
+                    paused: column(row, "paused")?,
+                })
+            },
+        )
+    }
+
     /// The tokens of a round in the order of their sealed numbers.
     ///
     /// # Errors
@@ -147,9 +210,9 @@ impl Reading<'_> {
     pub fn round_tokens(&self, round: RoundId) -> Result<Vec<RoundTokenRow>, StoreError> {
         self.all(
             "SELECT round_token.id, round_token.token_id, round_token.number, round_token.use,
-                    round_token.stratum, round_token.salt, token.word, token.answer,
-                    session.child_id, token.session_id, session.phase, prepared.sha256,
-                    prepared.seconds
+                    round_token.stratum, round_token.link, round_token.salt, token.word, token.answer,
+                    token.target, session.child_id, token.session_id, session.phase, prepared.sha256,
+                    prepared.seconds, prepared.level_lufs, prepared.true_peak_dbtp
              FROM round_token
              JOIN token ON token.id = round_token.token_id
              JOIN prepared ON prepared.token_id = token.id
@@ -164,14 +227,18 @@ impl Reading<'_> {
                     number: column(row, "number")?,
                     use_: parsed(row, "round_token", "use")?,
                     stratum: column(row, "stratum")?,
+                    link: column(row, "link")?,
                     salt: Salt::new(column(row, "salt")?),
                     word: parsed(row, "token", "word")?,
                     answer: parsed_if_any(row, "token", "answer")?,
+                    target: column(row, "target")?,
                     child: column(row, "child_id")?,
                     session: column(row, "session_id")?,
                     phase: column(row, "phase")?,
                     audio_sha256: column(row, "sha256")?,
                     seconds: column(row, "seconds")?,
+                    level_lufs: column(row, "level_lufs")?,
+                    true_peak_dbtp: column(row, "true_peak_dbtp")?,
                 })
             },
         )
@@ -191,9 +258,14 @@ impl Reading<'_> {
         self.all(
             "SELECT round_token.id,
                     (SELECT count(*) FROM presentation
+                     JOIN sitting ON sitting.id = presentation.sitting_id
+                     JOIN enrolment ON enrolment.id = sitting.enrolment_id
+                     JOIN listener ON listener.id = enrolment.listener_id
                      WHERE presentation.round_token_id = round_token.id
                        AND presentation.kind = 'main'
-                       AND presentation.state IN ('reserved', 'judged')) AS committed,
+                       AND presentation.state IN ('reserved', 'judged')
+                       AND enrolment.let_go_ms IS NULL
+                       AND listener.withdrawn_ms IS NULL) AS committed,
                     NOT EXISTS (SELECT 1 FROM presentation
                                 JOIN sitting ON sitting.id = presentation.sitting_id
                                 JOIN enrolment ON enrolment.id = sitting.enrolment_id
@@ -250,22 +322,19 @@ impl Writing<'_> {
     pub fn add_round_token(
         &self,
         round: RoundId,
-        token: TokenId,
-        number: u32,
-        use_: Use,
-        stratum: Option<u32>,
-        salt: &Salt,
+        new: &NewRoundToken<'_>,
     ) -> Result<RoundTokenId, StoreError> {
         self.insert(
-            "INSERT INTO round_token (round_id, token_id, number, use, stratum, salt)
-             VALUES (:round, :token, :number, :use, :stratum, :salt)",
+            "INSERT INTO round_token (round_id, token_id, number, use, stratum, link, salt)
+             VALUES (:round, :token, :number, :use, :stratum, :link, :salt)",
             &[
                 (":round", &round),
-                (":token", &token),
-                (":number", &number),
-                (":use", &use_.as_str()),
-                (":stratum", &stratum),
-                (":salt", salt.as_bytes()),
+                (":token", &new.token),
+                (":number", &new.number),
+                (":use", &new.use_.as_str()),
+                (":stratum", &new.stratum),
+                (":link", &new.link),
+                (":salt", new.salt.as_bytes()),
             ],
         )
         .map(RoundTokenId)

@@ -26,10 +26,13 @@ pub struct SittingRow {
     pub last_ms: i64,
     /// When it ended.
     pub ended_ms: Option<i64>,
+    /// Why it ended.
+    pub ended_why: Option<String>,
 }
 
 const SITTINGS: &str = "SELECT sitting.id, sitting.enrolment_id, sitting.number, sitting.stream,
-                               sitting.begun_ms, sitting.last_ms, sitting.ended_ms
+                               sitting.begun_ms, sitting.last_ms, sitting.ended_ms,
+                               sitting.ended_why
                         FROM sitting";
 
 fn sitting_from(row: &rusqlite::Row<'_>) -> Result<SittingRow, StoreError> {
@@ -42,6 +45,7 @@ fn sitting_from(row: &rusqlite::Row<'_>) -> Result<SittingRow, StoreError> {
         begun_ms: column(row, "begun_ms")?,
         last_ms: column(row, "last_ms")?,
         ended_ms: column(row, "ended_ms")?,
+        ended_why: column(row, "ended_why")?,
     })
 }
 
@@ -124,6 +128,24 @@ impl Writing<'_> {
         Ok(ended > 0)
     }
 
+    /// Drops every place of a sitting that waits. Says which.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be written.
+    pub fn drop_waiting_places(
+        &self,
+        sitting: SittingId,
+    ) -> Result<Vec<PresentationId>, StoreError> {
+        self.all(
+            "UPDATE presentation SET state = 'dropped'
+             WHERE sitting_id = :sitting AND state IN ('reserved', 'returned')
+               AND kind <> 'example'
+             RETURNING id",
+            &[(":sitting", &sitting)],
+            |row| Ok(PresentationId::new(column(row, "id")?)),
+        )
+    }
+
     /// Gives back the places of sittings of a round that were last heard of before `before_ms`:
     /// what was reserved becomes returned. Says which sittings gave back which places.
     ///
@@ -136,7 +158,7 @@ impl Writing<'_> {
     ) -> Result<Vec<(SittingRow, Vec<PresentationId>)>, StoreError> {
         let idle = self.all(
             "SELECT DISTINCT sitting.id, sitting.enrolment_id, sitting.number, sitting.stream,
-                    sitting.begun_ms, sitting.last_ms, sitting.ended_ms
+                    sitting.begun_ms, sitting.last_ms, sitting.ended_ms, sitting.ended_why
              FROM sitting
              JOIN enrolment ON enrolment.id = sitting.enrolment_id
              JOIN presentation ON presentation.sitting_id = sitting.id

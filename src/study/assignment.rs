@@ -3,26 +3,45 @@
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
+use serde::Serialize;
 
 /// The assignment that was really drawn, as it stands in a file of its own.
 ///
 /// ```json
 /// {"design": "cohorts"}
-/// {"design": "cohorts", "blocks": [["C01", "C02"], ["C03", "C04"]]}
+/// {"design": "cohorts", "blocks": [["C01", "C02"], ["C03", "C04"]], "cohorts": ["cued", "free"],
+///  "children": {"C01": "cued", "C02": "free", "C03": "free", "C04": "cued"}}
+/// {"design": "cohorts", "cohorts": ["cued", "free"], "children": {"C01": "cued", "C02": "free", "C03": "cued"},
+///  "possible": ["010", "001"]}
 /// {"design": "start_points", "drawn": "starts",
 ///  "cases": {"C01": {"start": 5, "allowed": [4, 5, 6]}, "C02": {"start": 7, "allowed": [6, 7, 8]}}}
 /// {"design": "phase_changes", "min_per_phase": 4, "cases": {"C01": [7, 13, 19]}}
 /// {"design": "alternating", "longest_run": 2}
 /// {"design": "alternating", "pairs": true}
+/// {"design": "alternating", "conditions": ["cued", "free"], "cases": {"C01": ["cued", "free", "free", "cued"]}}
+/// {"design": "word_sets", "conditions": ["cued", "free"], "sets": {"a": ["sail", "sun"], "b": ["soup", "ice"]},
+///  "cases": {"C01": {"a": "cued", "b": "free"}, "C02": {"a": "free", "b": "cued"}}}
 /// ```
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+///
+/// A case of `start_points` may be a set of words of a child: it then has `child` and `words`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "design", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Assignment {
     /// Children were assigned to cohorts at random, with the cohort sizes fixed beforehand.
     Cohorts {
         /// Children among whom the assignment was drawn apart from others (matched pairs, say); absent: all together.
-        #[serde(default)]
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
         blocks: Vec<Vec<String>>,
+        /// The cohorts in the order in which they are numbered; empty: as the tokens name them.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        cohorts: Vec<String>,
+        /// Each child with the cohort that was drawn; empty: as the tokens say.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        children: BTreeMap<String, String>,
+        /// Where a rule left only some draws over, all of them: for each child, in the order of the codes, the number of
+        /// its cohort from 0. Empty: every way of dealing the cohorts inside each block.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        possible: Vec<String>,
     },
     /// The session at which treatment began was drawn.
     StartPoints {
@@ -39,19 +58,42 @@ pub enum Assignment {
         /// Each case with the sessions at which each phase after the first began, counted from 1.
         cases: BTreeMap<String, Vec<usize>>,
     },
-    /// The order of two conditions was drawn from session to session; it stands in the column `condition`.
+    /// The order of two conditions was drawn from session to session; it stands in the column `condition` too.
     Alternating {
         /// The longest run of one condition that was possible.
-        #[serde(default)]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         longest_run: Option<usize>,
         /// Whether sessions were paired and the order drawn in each pair.
-        #[serde(default)]
+        #[serde(default, skip_serializing_if = "is_false")]
         pairs: bool,
+        /// The first and the second condition; empty: as the sessions name them.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        conditions: Vec<String>,
+        /// Each case with the conditions of its sessions in their order; empty: as the sessions say.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        cases: BTreeMap<String, Vec<String>>,
+    },
+    /// Which set of words is treated under which condition was drawn for each child.
+    WordSets {
+        /// The first and the second condition.
+        conditions: Vec<String>,
+        /// Each set with its words, without brackets.
+        sets: BTreeMap<String, Vec<String>>,
+        /// Each child with the condition of each set.
+        cases: BTreeMap<String, BTreeMap<String, String>>,
     },
 }
 
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
+const fn is_false(value: &bool) -> bool {
+    !*value
+}
+
 /// What was drawn where starts were staggered.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Drawn {
     /// Each case's start among its own allowed ones.
@@ -64,18 +106,29 @@ pub enum Drawn {
 }
 
 /// A start that was drawn.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct StartDrawn {
     /// The first session of treatment.
     pub start: usize,
     /// The sessions at which it could have begun.
     pub allowed: Vec<usize>,
+    /// Whose case it is, where a child has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub child: Option<String>,
+    /// The words of the case, without brackets; absent: all of the child.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<Vec<String>>,
 }
 
 impl Assignment {
     /// Children assigned to cohorts at random, all together: `--assignment random`.
     pub const fn random() -> Self {
-        Self::Cohorts { blocks: Vec::new() }
+        Self::Cohorts {
+            blocks: Vec::new(),
+            cohorts: Vec::new(),
+            children: BTreeMap::new(),
+            possible: Vec::new(),
+        }
     }
 }

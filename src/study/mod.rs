@@ -1,6 +1,9 @@
 //! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.
 
+mod assigning;
 mod assignment;
+// What leads a listener through a sitting.
+pub mod course;
 mod invalid;
 // The blinding key.
 pub mod key;
@@ -22,6 +25,12 @@ mod token_table;
 mod units;
 mod word;
 
+pub use assigning::AssignmentPlan;
+pub use assigning::Design;
+pub use assigning::Enrolled;
+pub use assigning::How;
+pub use assigning::Trait;
+pub use assigning::WordLists;
 pub use assignment::Assignment;
 pub use assignment::Drawn;
 pub use assignment::StartDrawn;

@@ -7,6 +7,12 @@ use super::ListenerKind;
 use super::Phase;
 use super::RoundName;
 use super::Share;
+use super::course;
+use super::course::Practice;
+use super::course::Questions;
+use super::course::Rests;
+use super::course::SoundChecks;
+use super::course::Target;
 
 /// The plan of one round, as `plan.toml` gives it and the seal holds it.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
@@ -21,6 +27,21 @@ pub struct Plan {
     pub listeners: Listeners,
     /// What one sitting is made of.
     pub sitting: Sitting,
+    /// Whether and when practice is enough.
+    #[serde(default)]
+    pub practice: Practice,
+    /// Rests, and how much is heard on one day.
+    #[serde(default)]
+    pub rests: Rests,
+    /// What is checked of a listener's sound.
+    #[serde(default)]
+    pub sound_check: SoundChecks,
+    /// What a listener is asked of herself before the sound check.
+    #[serde(default)]
+    pub questions: Questions,
+    /// The sounds to judge where there are several; none: the study's one.
+    #[serde(default)]
+    pub targets: Vec<Target>,
     /// What is compared with what.
     pub contrast: Contrast,
     /// Which listeners are kept, by rules fixed now.
@@ -32,7 +53,7 @@ pub struct Plan {
 }
 
 /// Which of the study's scored tokens a round plays; an empty list means all.
-#[derive(Debug, Clone, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TokenChoice {
     /// Only these children and peers.
@@ -44,6 +65,24 @@ pub struct TokenChoice {
     /// Which try counts where a word was said more than once.
     #[serde(default)]
     pub attempts: Attempts,
+    /// Whether only what no earlier round played is heard, with links.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub only_new: bool,
+    /// With `only_new`: words of earlier rounds that are heard again as links, as a share of the new ones (ours: 0.15).
+    #[serde(default = "usual_links", skip_serializing_if = "is_usual_links")]
+    pub links: Share,
+}
+
+impl Default for TokenChoice {
+    fn default() -> Self {
+        Self {
+            children: Vec::new(),
+            phases: Vec::new(),
+            attempts: Attempts::default(),
+            only_new: false,
+            links: usual_links(),
+        }
+    }
 }
 
 /// Which try at a word counts.
@@ -65,6 +104,13 @@ pub enum Attempts {
 pub struct Listeners {
     /// How many personal links are made.
     pub invited: u32,
+    /// How many listeners may come by one open link, which is made beside the personal ones; 0: none.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub open: u32,
+    /// Days after the seal in which a link must be used for the first time; absent: as long as the
+    /// round is open.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub link_days: Option<u32>,
     /// Naive or expert.
     #[serde(default = "naive")]
     pub kind: ListenerKind,
@@ -158,6 +204,21 @@ pub enum WordSet {
     Untreated,
 }
 
+impl std::str::FromStr for WordSet {
+    type Err = Invalid;
+    fn from_str(raw: &str) -> Result<Self, Invalid> {
+        match raw.trim() {
+            "all" => Ok(Self::All),
+            "treated" => Ok(Self::Treated),
+            "untreated" => Ok(Self::Untreated),
+            _ => Err(Invalid::new(
+                format!("`{raw}` is no set of words"),
+                "write all, treated or untreated",
+            )),
+        }
+    }
+}
+
 /// The screening rules, applied in their order; an empty list keeps every listener.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -168,6 +229,22 @@ pub struct Screening {
     pub careful_accuracy: Share,
     /// The rules as data; what a rule means stands with the statistics of listeners.
     pub rules: Vec<serde_json::Value>,
+    /// Whether the rules also act while a listener judges: whoever can no longer meet one of speed,
+    /// one-sidedness, checks or repeats hears no more. A round sealed without it: no.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub live: Option<bool>,
+    /// Checks that she must have judged before; absent in the file: half of those in a sitting.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub live_after_checks: Option<u32>,
+}
+
+impl Screening {
+    /// After how many checks the rules act while a listener judges; `None`: never.
+    pub fn live_after(&self) -> Option<u32> {
+        self.live
+            .unwrap_or(false)
+            .then(|| self.live_after_checks.unwrap_or(0))
+    }
 }
 
 /// How the figures are computed.
@@ -190,6 +267,12 @@ pub struct Texts {
     pub consent_version: String,
     /// What a listener agrees to.
     pub consent: String,
+    /// What someone under age agrees to, with a parent or guardian; absent: nobody is asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub assent: Option<String>,
+    /// What it means for a payment that a sitting ends early; absent: there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub payment: Option<String>,
     /// What to judge: the sound, how it should be, and what to leave out of account.
     pub instruction: String,
     /// The button for 'correct'; absent: the page's own word.
@@ -203,15 +286,35 @@ pub struct Texts {
     pub thanks: Option<String>,
 }
 
+impl Texts {
+    fn check(&self) -> Result<(), Invalid> {
+        for (field, text) in [
+            ("texts.consent", Some(&self.consent)),
+            ("texts.consent_version", Some(&self.consent_version)),
+            ("texts.instruction", Some(&self.instruction)),
+            ("texts.assent", self.assent.as_ref()),
+            ("texts.payment", self.payment.as_ref()),
+        ] {
+            if text.is_some_and(|text| text.trim().is_empty()) {
+                return Err(Invalid::new(
+                    format!("`{field}` is empty"),
+                    "listeners must be told what they agree to and what to judge",
+                ));
+            }
+        }
+        Ok(())
+    }
+}
+
 impl Plan {
     /// What is wrong with the plan by itself, before any token is looked at.
     ///
     /// # Errors
     /// [`Invalid`] for a count of nothing where something is needed, for phases that are the same
-    /// on both sides, and for an empty consent or instruction.
+    /// on both sides, for an empty consent or instruction, and for questions or targets that
+    /// contradict themselves.
     pub fn check(&self) -> Result<(), Invalid> {
         let at_least_one = [
-            ("listeners.invited", self.listeners.invited),
             (
                 "listeners.judgements_per_token",
                 self.listeners.judgements_per_token,
@@ -219,12 +322,15 @@ impl Plan {
             ("listeners.sittings", self.listeners.sittings),
             ("sitting.tokens", self.sitting.tokens),
             ("sitting.give_back_minutes", self.sitting.give_back_minutes),
+            ("practice.tries", self.practice.tries),
+            ("practice.again_hours", self.practice.again_hours),
         ];
         for (field, value) in at_least_one {
             if value == 0 {
                 return Err(Invalid::new(format!("`{field}` is 0"), "give at least 1"));
             }
         }
+        self.check_links()?;
         if self.contrast.from == self.contrast.to {
             return Err(Invalid::new(
                 format!("the contrast compares `{}` with itself", self.contrast.from),
@@ -237,20 +343,59 @@ impl Plan {
                 "leave it out to take all sessions",
             ));
         }
-        let texts = &self.texts;
-        for (field, text) in [
-            ("texts.consent", &texts.consent),
-            ("texts.consent_version", &texts.consent_version),
-            ("texts.instruction", &texts.instruction),
-        ] {
-            if text.trim().is_empty() {
-                return Err(Invalid::new(
-                    format!("`{field}` is empty"),
-                    "listeners must be told what they agree to and what to judge",
-                ));
-            }
+        self.questions.check()?;
+        course::check_targets(&self.targets)?;
+        self.texts.check()
+    }
+
+    /// Links beside this many new words, rounded up: a share that is not 0 asks for one at least.
+    pub fn links_among(&self, new: usize) -> usize {
+        let wanted = (self.tokens.links.get() * new as f64).ceil();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a share of a count is a count"
+        )]
+        {
+            wanted as usize
         }
-        Ok(())
+    }
+
+    fn check_links(&self) -> Result<(), Invalid> {
+        let listeners = &self.listeners;
+        if listeners.invited == 0 && listeners.open == 0 {
+            return Err(Invalid::new(
+                "`listeners.invited` and `listeners.open` are 0",
+                "give at least one personal link, or an open link for at least one listener",
+            ));
+        }
+        if listeners.link_days == Some(0) {
+            return Err(Invalid::new(
+                "`listeners.link_days` is 0",
+                "leave it out, and links hold as long as the round is open",
+            ));
+        }
+        let checks = self.sitting.checks;
+        match self.screening.live_after() {
+            Some(after) if after > checks.saturating_mul(listeners.sittings) => Err(Invalid::new(
+                format!(
+                    "`screening.live_after_checks` is {after}, and a listener hears {checks} checks in a sitting"
+                ),
+                "ask for fewer, or write `live = false`",
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    /// The plan with all that was left open settled, as it is sealed.
+    #[must_use]
+    pub fn settled(mut self) -> Self {
+        let screening = &mut self.screening;
+        screening.live.get_or_insert(true);
+        screening
+            .live_after_checks
+            .get_or_insert(self.sitting.checks.div_ceil(2));
+        self
     }
 
     /// Repeats in a sitting of this many main presentations, rounded to the nearest.
@@ -273,6 +418,26 @@ impl Plan {
 )]
 const fn is_false(value: &bool) -> bool {
     !*value
+}
+
+const fn usual_links() -> Share {
+    Share::FIFTEEN_PERCENT
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
+fn is_usual_links(links: &Share) -> bool {
+    *links == Share::FIFTEEN_PERCENT
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
+const fn is_zero(count: &u32) -> bool {
+    *count == 0
 }
 
 const fn naive() -> ListenerKind {

@@ -1,10 +1,12 @@
 //! What a round yielded, once its results may be seen: plain rows, in a fixed order.
 
+use super::Assignment;
 use super::Judgement;
 use super::ListenerCode;
 use super::ListenerKind;
 use super::Plan;
 use super::PresentationKind;
+use super::RoundState;
 use super::SetAside;
 use super::StudySettings;
 use super::key::TokenKey;
@@ -22,10 +24,18 @@ pub struct RoundRecord {
     pub tokens: Vec<TokenRecord>,
     /// The listeners, in the order of their links.
     pub listeners: Vec<ListenerRecord>,
+    /// What the listeners answered beside their judgements: one choice of several each.
+    pub answers: Vec<AnswerRecord>,
+    /// What they said of their sound.
+    pub sound_checks: Vec<SoundCheckRecord>,
     /// Every presentation that came to an end, by listener and in the order of hearing.
     pub presentations: Vec<PresentationRecord>,
     /// The rows of manifests without a recording.
     pub missing: Vec<MissingRecord>,
+    /// What was drawn before treatment and sealed; nothing else is called random.
+    pub assignment: Option<Assignment>,
+    /// Why what was drawn is no randomised comparison, where something was.
+    pub not_random: Option<String>,
 }
 
 /// What is known of a round itself.
@@ -47,12 +57,18 @@ pub struct RoundFacts {
     pub events: u64,
     /// The head of the log at the close.
     pub head: String,
-    /// Every round of the study up to this one, oldest first: name, state and seal.
+    /// Every round of the study that was sealed before this one closed, oldest first: abandoned ones too.
     pub rounds: Vec<RoundMention>,
+    /// Every assignment that was drawn before this round was sealed, oldest first.
+    pub assignments: Vec<AssignmentMention>,
+    /// Which look at the study's results this is.
+    pub look: Look,
     /// What was done otherwise than planned, with its time.
     pub deviations: Vec<String>,
     /// Whether the panel is simulated.
     pub simulated: bool,
+    /// Listeners who withdrew: nothing of theirs stands in what follows.
+    pub withdrawn: usize,
 }
 
 /// Another round of the study.
@@ -62,8 +78,49 @@ pub struct RoundMention {
     pub round: String,
     /// Its seal.
     pub seal: String,
+    /// How far it had come when this one closed.
+    pub state: RoundState,
     /// How many tokens it shares with this one.
     pub shared_tokens: usize,
+}
+
+/// An assignment of the study.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct AssignmentMention {
+    /// Counted from 1.
+    pub number: u32,
+    /// Its seal.
+    pub seal: String,
+    /// When it was drawn, RFC 3339 in UTC.
+    pub drawn: String,
+    /// Recordings that were imported by then.
+    pub recordings: u64,
+    /// Of them, recordings of the later phase of its contrast.
+    pub later_recordings: u64,
+    /// Why it was drawn again.
+    pub why: Option<String>,
+}
+
+/// A look at results: a round that was unlocked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct Look {
+    /// Counted from 1 over the rounds of the study, in the order in which they were unlocked.
+    pub taken: u32,
+    /// How many were planned with the assignment, the last included; nothing where none was drawn.
+    pub planned: Option<u32>,
+}
+
+impl Look {
+    /// The first of one, or of an unknown number: there is nothing to say of it.
+    pub fn is_the_only_one(self) -> bool {
+        self.taken == 1 && self.planned.is_none_or(|planned| planned == 1)
+    }
+
+    /// How many are still planned.
+    pub fn to_come(self) -> Option<u32> {
+        self.planned
+            .map(|planned| planned.saturating_sub(self.taken))
+    }
 }
 
 /// A token that was played.
@@ -73,6 +130,8 @@ pub struct TokenRecord {
     pub name: String,
     /// Where it comes from.
     pub key: TokenKey,
+    /// Whether it was heard again only to tell this panel from earlier ones: it counts for no session of this round.
+    pub link: bool,
     /// SHA-256 of the audio that was played.
     pub audio_sha256: String,
     /// Its length in seconds.
@@ -96,6 +155,36 @@ pub struct ListenerRecord {
     pub kind: ListenerKind,
     /// How far she came.
     pub came: Came,
+    /// Why a sealed rule let her go while she listened; none where none did.
+    pub let_go: Option<String>,
+}
+
+/// One answer of a listener to a question of the plan or of the page.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AnswerRecord {
+    /// Who.
+    pub listener: ListenerCode,
+    /// The name of the question.
+    pub question: String,
+    /// The choice that was made.
+    pub answer: String,
+}
+
+/// What a listener said of her sound.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SoundCheckRecord {
+    /// Who.
+    pub listener: ListenerCode,
+    /// What she listened with.
+    pub device: String,
+    /// Whether she heard the sample whole.
+    pub heard: bool,
+    /// How far below the prepared level her page played, in dB.
+    pub level_db: Option<i8>,
+    /// Made-up sounds told right, of how many, in which try: the last one.
+    pub first_sound: Option<[u32; 3]>,
+    /// The same of the tones for headphones.
+    pub headphones: Option<[u32; 3]>,
 }
 
 /// How far a listener came.
@@ -135,8 +224,12 @@ pub struct PresentationRecord {
     pub revisions: u32,
     /// From the end of the sound to the press, in milliseconds.
     pub rt_ms: Option<u32>,
+    /// The grain of the clock that measured it, in milliseconds.
+    pub rt_grain_ms: Option<u32>,
     /// How often the word was played again.
     pub replays: Option<u32>,
+    /// How often it was cut short before, and came back.
+    pub voided: u32,
     /// Whether the listener said, then or later, that she knows the speaker.
     pub known_speaker: bool,
 }

@@ -68,6 +68,8 @@ pub struct Share(f64);
 impl Share {
     /// Nine of ten.
     pub const NINE_OF_TEN: Self = Self(0.9);
+    /// Three of four.
+    pub const THREE_OF_FOUR: Self = Self(0.75);
     /// 15%, the usual share of repeats and the smallest change that matters (ours).
     pub const FIFTEEN_PERCENT: Self = Self(0.15);
 

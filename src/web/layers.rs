@@ -50,7 +50,9 @@ const USUAL_HEADERS: [(HeaderName, &str); 8] = [
         "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'",
     ),
     (X_CONTENT_TYPE_OPTIONS, "nosniff"),
-    (REFERRER_POLICY, "no-referrer"),
+    // Not `no-referrer`: under it a browser that is too old to tell where a form comes from sends
+    // `Origin: null`, and its own forms would be refused. Other sites still hear nothing.
+    (REFERRER_POLICY, "same-origin"),
     (CACHE_CONTROL, "no-store"),
     (
         HeaderName::from_static("cross-origin-resource-policy"),

@@ -37,7 +37,11 @@ pub use serve::Server;
 pub use serve::TlsFiles;
 pub use serve::asked_to_stop;
 
+use listener::Served;
 pub use listener::TextsError;
+
+/// All routes with the layers around them.
+pub type Routes = Router;
 
 /// Every route of the program, with the layers around them; everything else answers 404.
 ///
@@ -47,20 +51,30 @@ pub fn routes(
     workspace: Workspace,
     reached: Reached,
     demonstration: Option<Demonstration>,
-) -> Result<Router, TextsError> {
+) -> Result<Routes, TextsError> {
     let reached = Arc::new(reached);
-    let routes = Router::new()
-        .merge(listener::routes(workspace.clone())?)
-        .merge(desk::routes(
-            workspace.clone(),
-            Arc::clone(&reached),
-            demonstration,
-        ))
+    let listener = listener::routes(workspace.clone(), Served::Everywhere)?;
+    let desk = desk::routes(workspace.clone(), Arc::clone(&reached), demonstration);
+    Ok(with_the_rest(listener.merge(desk), workspace, reached))
+}
+
+/// The same for one laptop that is handed round: listeners start by short codes, and nobody finds the staff's pages, whose
+/// browser it may be.
+///
+/// # Errors
+/// [`TextsError`] if a language of the listener's page is not complete.
+pub fn routes_for_one_laptop(workspace: Workspace, reached: Reached) -> Result<Routes, TextsError> {
+    let listener = listener::routes(workspace.clone(), Served::OneLaptop)?;
+    Ok(with_the_rest(listener, workspace, Arc::new(reached)))
+}
+
+fn with_the_rest(routes: Router, workspace: Workspace, reached: Arc<Reached>) -> Router {
+    let routes = routes
         .route("/health", get(health))
         .route("/assets/{hash}/{*name}", get(assets::asset))
         .fallback(|| async { WebError::NotFound })
         .method_not_allowed_fallback(|| async { WebError::NotFound });
-    Ok(layers::around(routes, workspace, reached))
+    layers::around(routes, workspace, reached)
 }
 
 async fn health() -> Json<serde_json::Value> {

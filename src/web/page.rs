@@ -13,6 +13,8 @@ pub struct Frame {
     pub lang: String,
     /// `ltr` or `rtl`.
     pub dir: &'static str,
+    /// The words of the way to hand over, where one laptop is handed round.
+    pub hand_over: Option<String>,
 }
 
 impl Frame {
@@ -21,6 +23,7 @@ impl Frame {
         Self {
             lang: "en".to_owned(),
             dir: "ltr",
+            hand_over: None,
         }
     }
 

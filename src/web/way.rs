@@ -16,6 +16,7 @@ use axum::http::request::Parts;
 use axum::middleware::Next;
 use axum::response::Response;
 
+use super::error::WebError;
 use super::reached::Reached;
 
 /// The way of one request.
@@ -83,6 +84,19 @@ pub(super) async fn find(
     let way = Way::of(&reached, peer, &parts);
     parts.extensions.insert(way);
     next.run(Request::from_parts(parts, body)).await
+}
+
+/// Lets in this machine alone: neither a proxy in front nor another site's name for this address leads to what lies behind.
+pub(super) async fn this_machine_only(
+    way: Way,
+    request: Request,
+    next: Next,
+) -> Result<Response, WebError> {
+    if way.this_machine {
+        Ok(next.run(request).await)
+    } else {
+        Err(WebError::NotFound)
+    }
 }
 
 impl<S: Send + Sync> FromRequestParts<S> for Way {

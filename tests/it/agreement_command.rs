@@ -104,6 +104,41 @@ fn every_null_has_a_reason_beside_it() {
     }
 }
 
+#[test]
+fn without_judgements_that_alone_is_the_reason() {
+    for file in [
+        "item,rater,value\n",
+        "item,rater,value\nt1,L1,\n",
+        "item,rater,value,presentation\nt1,L1,1,check\n",
+    ] {
+        for scale in ["nominal", "ordinal", "interval"] {
+            let found = json(&run(&["-", "--json", "--scale", scale], file));
+            assert_eq!(found["values"], 0);
+            let reasons = found["reasons"].as_object().unwrap();
+            assert!(reasons.contains_key("krippendorff_alpha"));
+            for (field, reason) in reasons {
+                assert_eq!(reason, "there are no judgements", "{field} of\n{file}");
+            }
+        }
+    }
+}
+
+#[test]
+fn one_judgement_lacks_another_and_no_scale_would_mend_that() {
+    for (scale, value) in [("nominal", "correct"), ("ordinal", "1"), ("interval", "1")] {
+        let file = format!("item,rater,value\nt1,L1,{value}\n");
+        let found = json(&run(&["-", "--json", "--scale", scale], &file));
+        for (field, reason) in found["reasons"].as_object().unwrap() {
+            let reason = reason.as_str().unwrap();
+            assert!(!reason.contains("scale"), "{field}: {reason}");
+        }
+        assert_eq!(
+            found["reasons"]["gwet_ac1"],
+            "no item was judged by two raters"
+        );
+    }
+}
+
 /// Walks an object: each `null` needs its path, or that of an object around it, among the reasons beside it or at the top.
 fn assert_reasons(value: &Value, path: &mut Vec<String>, top: &Value, file: &str) {
     match value {

@@ -7,6 +7,7 @@ use fairhearing::blinding::SittingDesign;
 use fairhearing::blinding::allocate;
 use fairhearing::blinding::answer_side;
 use fairhearing::blinding::order;
+use fairhearing::blinding::target_order;
 use fairhearing::study::AnswerSide;
 
 /// The key stream of `ChaCha` with 12 rounds for a key and nonce of zeros begins
@@ -71,6 +72,38 @@ fn sides_differ_by_at_most_one_in_every_prefix_and_their_order_is_random() {
     }
     // 200 draws of one half: standard deviation 7.1; the bound is four of them.
     assert!((first_left - 100).abs() < 29, "{first_left} of 200");
+}
+
+#[test]
+fn every_target_comes_at_every_place_equally_often() {
+    for n_targets in 1..=4_usize {
+        let mut firsts = std::collections::BTreeSet::new();
+        for seed in 0..40_u8 {
+            let seed = Seed::new([seed; 32]);
+            let mut counts = vec![vec![0; n_targets]; n_targets];
+            for listener in 1..=3 * n_targets as u64 {
+                let order = target_order(listener, 1, n_targets, &seed);
+                for (place, target) in order.iter().enumerate() {
+                    counts[place][*target] += 1;
+                }
+            }
+            assert!(
+                counts.iter().flatten().all(|count| *count == 3),
+                "{counts:?}"
+            );
+            firsts.insert(target_order(1, 1, n_targets, &seed)[0]);
+        }
+        assert_eq!(firsts.len(), n_targets, "the first target is random");
+    }
+}
+
+#[test]
+fn a_further_sitting_begins_with_the_next_target() {
+    let seed = Seed::new([5; 32]);
+    let first = target_order(7, 1, 3, &seed);
+    let second = target_order(7, 2, 3, &seed);
+    assert_eq!(second, [first[1], first[2], first[0]]);
+    assert_eq!(target_order(1, 1, 0, &seed), Vec::<usize>::new());
 }
 
 /// Twelve tokens: three children, two phases, one session each, two words.

@@ -27,8 +27,59 @@ fn marked_study() -> Study {
         .warm_ups(2)
         .examples(2)
         .repeats(0.4)
+        .listeners(3)
+        .open(2)
+        .course(COURSE.to_owned())
+        .texts("assent = \"You may stop.\"\n".to_owned())
         .sealed()
 }
+
+/// The pages beside a sitting: an open link, the way back, withdrawal, and a laptop that is handed round.
+async fn the_other_pages(study: &Study, server: &Server, laptop: &Server) -> Vec<Received> {
+    let link = &study.open_link().path;
+    let mut comer = Remote::new(&server.address);
+    comer.get(link).await;
+    comer.post(link, "").await;
+    comer.get("/listen/way-back").await;
+    comer.post("/listen/way-back", "").await;
+    comer.get("/withdraw").await;
+    comer.post("/withdraw", "receipt=hello&sure=yes").await;
+    let mut hands = Remote::new(&laptop.address);
+    hands.get("/start").await;
+    hands.post("/start", "code=222222").await;
+    let codes = fairhearing::app::listening::codes(&study.workspace).unwrap();
+    hands
+        .post("/start", &format!("code={}", codes[1].code))
+        .await;
+    hands.begin("").await;
+    hands.get("/listen").await;
+    hands.get("/hand-over").await;
+    for script in ["copy", "hand_over", "handed", "start"] {
+        let page = hands.get("/hand-over").await.text();
+        let address = page.split('"').find(|part| part.ends_with("hand_over.js"));
+        let address = address
+            .unwrap()
+            .replace("hand_over.js", &format!("{script}.js"));
+        assert_eq!(hands.get(&address).await.status, 200, "{address}");
+    }
+    hands.post("/hand-over", "").await;
+    let mut all = comer.received;
+    all.extend(hands.received);
+    all
+}
+
+/// Everything that can come between the words of a sitting.
+const COURSE: &str = "
+[practice]
+pass = 1.0
+tries = 2
+[rests]
+every = 5
+[sound_check]
+headphones = \"record\"
+[questions]
+ask = [\"first-language\", \"age\", \"hearing\", \"experience\", \"acquaintance\"]
+";
 
 #[tokio::test]
 async fn nothing_that_a_browser_gets_tells_what_is_blinded() {
@@ -36,13 +87,15 @@ async fn nothing_that_a_browser_gets_tells_what_is_blinded() {
     let server = Server::start(&study.folder());
     let mut remote = Remote::new(&server.address);
     sit_through(&study, &mut remote).await;
+    let (laptop, _) = Server::start_for_one_laptop(&study.folder());
+    let others = the_other_pages(&study, &server, &laptop).await;
     let needles = needles(&study);
     let manifest = BASE64.encode(&std::fs::read(study.manifest()).unwrap());
     assert!(
         finds(&needles, manifest.as_bytes()).is_some(),
         "the search finds what is there"
     );
-    for received in &remote.received {
+    for received in remote.received.iter().chain(&others) {
         let mut bytes = received.asked.clone().into_bytes();
         for (name, value) in &received.headers {
             bytes.extend_from_slice(name.as_str().as_bytes());
@@ -82,6 +135,7 @@ async fn no_kind_of_presentation_can_be_told_from_another() {
     for (what, open) in [
         ("GET /listen/sound/", true),
         ("PUT /listen/judgement/", false),
+        ("PUT /listen/void/", false),
     ] {
         let mut seen: BTreeMap<&str, BTreeSet<Vec<String>>> = BTreeMap::new();
         for received in &remote.received {
@@ -96,10 +150,71 @@ async fn no_kind_of_presentation_can_be_told_from_another() {
         }
         let looks: BTreeSet<_> = seen.values().flatten().collect();
         assert_eq!(looks.len(), 1, "{what}: {seen:#?}");
+        if what == "PUT /listen/void/" {
+            assert!(seen.len() > 1, "words of one kind alone were cut short");
+            continue;
+        }
         for kind in ["warm-up", "check", "main", "repeat"] {
             assert!(seen.contains_key(kind), "{what}: no {kind} was looked at");
         }
     }
+}
+
+/// What the script is told of a word, and the page that it stands on, are of one shape for every
+/// kind of presentation after the practice.
+#[tokio::test]
+async fn the_page_and_what_its_script_is_told_look_alike_for_every_kind() {
+    let study = marked_study();
+    let server = Server::start(&study.folder());
+    let mut remote = Remote::new(&server.address);
+    come_in(&study, &mut remote).await;
+    let mut told: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    let mut pages: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    loop {
+        let ahead = remote.get("/listen/ahead").await;
+        let Some(first) = ahead.json().get(0).cloned() else {
+            let gone = remote.post("/listen/go-on", "").await;
+            assert_eq!(gone.status, 303);
+            if remote.ahead().await.is_empty() {
+                break;
+            }
+            continue;
+        };
+        let id = first["id"].as_str().unwrap();
+        let place = places(&study)
+            .into_iter()
+            .find(|place| place.id.to_string() == id);
+        let kind = place.unwrap().kind.as_str().to_owned();
+        told.entry(kind.clone())
+            .or_default()
+            .insert(shape_of(&first));
+        let page = remote.get("/listen").await;
+        pages.entry(kind).or_default().insert(page.text());
+        remote.judge(id, "correct").await;
+    }
+    told.remove("practice");
+    pages.remove("practice");
+    let kinds: Vec<_> = told.keys().map(String::as_str).collect();
+    assert_eq!(kinds, ["check", "main", "repeat", "warm-up"]);
+    assert_eq!(
+        told.values().flatten().collect::<BTreeSet<_>>().len(),
+        1,
+        "{told:#?}"
+    );
+    assert_eq!(pages.values().flatten().collect::<BTreeSet<_>>().len(), 1);
+}
+
+/// The keys of a value and the kinds of what they hold; `practice` with its value.
+fn shape_of(word: &serde_json::Value) -> String {
+    let fields = word.as_object().unwrap().iter();
+    let shapes = fields.map(|(name, value)| match value {
+        serde_json::Value::Bool(said) => format!("{name}={said}"),
+        serde_json::Value::String(text) => format!("{name}: text of {}", text.len()),
+        serde_json::Value::Object(inner) => format!("{name}: {:?}", inner.keys()),
+        serde_json::Value::Array(_) => format!("{name}: list"),
+        other => format!("{name}: {other}"),
+    });
+    shapes.collect::<Vec<_>>().join(", ")
 }
 
 #[tokio::test]
@@ -144,28 +259,42 @@ async fn two_presentations_of_a_token_share_no_address_and_no_tag() {
 async fn sit_through(study: &Study, remote: &mut Remote) {
     remote.get("/listen").await;
     remote.get("/l/nothing-that-was-ever-made").await;
-    remote.begin(&study.links()[0].path).await;
+    come_in(study, remote).await;
     let page = remote.get("/listen").await.text();
     for asset in assets(&page) {
         assert_eq!(remote.get(&asset).await.status, 200, "{asset}");
     }
     hear_examples(study, remote).await;
     provoke(study, remote).await;
-    let mut number = 0;
+    let (mut number, mut halts) = (0, 0);
     loop {
         let ahead = remote.ahead().await;
-        let Some(id) = ahead.first() else { break };
+        let Some(id) = ahead.first() else {
+            let page = remote.get("/listen").await.text();
+            if !page.contains("/listen/go-on") {
+                break;
+            }
+            halts += 1;
+            remote.get("/listen/later").await;
+            remote.post("/listen/go-on", "").await;
+            continue;
+        };
+        remote.get("/listen").await;
         for id in &ahead {
             assert_eq!(remote.get(&format!("/listen/sound/{id}")).await.status, 200);
         }
         number += 1;
+        if number % 4 == 0 && !is_practice(study, id) {
+            cut_short(remote, id).await;
+            continue;
+        }
         let answer = ["correct", "distorted"][number % 2];
         assert_eq!(remote.judge(id, answer).await.status, 200);
         assert_eq!(remote.judge(id, answer).await.status, 200, "the same again");
         let other = ["distorted", "correct"][number % 2];
         assert_eq!(remote.judge(id, other).await.status, 409, "another answer");
     }
-    remote.get("/listen").await;
+    assert!(halts > 3, "practice once more and rests were looked at");
     remote
         .post(
             "/listen/closing",
@@ -174,6 +303,49 @@ async fn sit_through(study: &Study, remote: &mut Remote) {
         .await;
     let done = remote.get("/listen").await.text();
     assert!(done.contains("class=\"receipt\""), "{done}");
+}
+
+/// From the link to the sitting, with the page of each step and what is refused there.
+async fn come_in(study: &Study, remote: &mut Remote) {
+    remote.get(&study.links()[0].path).await;
+    for (page, unfit, form) in [
+        ("consent", "agreed=yes", "version=1&agreed=yes&age=adult"),
+        (
+            "questions",
+            "age=18-29",
+            "age=18-29&first-language=several&hearing=not-said&experience=none&acquaintance=yes",
+        ),
+        (
+            "sound-check",
+            "device=none",
+            "device=built-in&heard=yes&level_db=-12&first_right=1&first_of=3&first_tries=2",
+        ),
+        ("begin", "", ""),
+    ] {
+        assert_eq!(remote.get("/listen").await.status, 200);
+        let page = format!("/listen/{page}");
+        if !unfit.is_empty() {
+            assert_eq!(remote.post(&page, unfit).await.status, 422, "{page}");
+        }
+        assert_eq!(remote.post(&page, form).await.status, 303, "{page}");
+    }
+}
+
+/// A word that is cut short, said twice; it is never judged under this name.
+async fn cut_short(remote: &mut Remote, id: &str) {
+    let void = format!("/listen/void/{id}");
+    for _ in 0..2 {
+        let said = remote.put(&void, &serde_json::json!({})).await;
+        assert_eq!(said.status, 200, "{}", said.text());
+    }
+    assert_eq!(remote.judge(id, "correct").await.status, 409);
+    assert!(!remote.ahead().await.iter().any(|ahead| ahead == id));
+}
+
+fn is_practice(study: &Study, id: &str) -> bool {
+    let places = places(study);
+    let place = places.iter().find(|place| place.id.to_string() == id);
+    place.unwrap().kind.as_str() == "practice"
 }
 
 async fn hear_examples(study: &Study, remote: &mut Remote) {
@@ -257,6 +429,8 @@ fn assets(page: &str) -> Vec<String> {
         "show",
         "sound_check",
         "examples",
+        "check",
+        "made_up",
     ] {
         found.push(script.replace("sitting.js", &format!("{name}.js")));
     }

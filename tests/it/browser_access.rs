@@ -1,13 +1,11 @@
 //! The listener's pages are there for everyone: an accessibility engine finds nothing, they fit a
 //! narrow phone and doubled text, and every target is large enough for a thumb.
 
-use serde_json::Value;
 use serde_json::json;
 
 use crate::support::Browser;
 use crate::support::Server;
 use crate::support::Study;
-use crate::support::key;
 
 /// The engine, put there by `scripts/test` from the npm registry.
 pub(crate) const AXE: &str = concat!(
@@ -35,61 +33,61 @@ pub(crate) const TOO_SMALL: &str = "return [...document.querySelectorAll('button
 async fn an_accessibility_engine_finds_nothing_on_any_page_in_light_or_dark() {
     let axe = std::fs::read_to_string(AXE)
         .expect("the accessibility engine is here: scripts/test installs it with npm");
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     for (browser, link) in [Browser::open().await, Browser::open_dark().await]
         .into_iter()
         .zip(study.links())
     {
-        walk(
-            &browser,
-            &format!("{}{}", server.address, link.path),
-            async |page| {
+        let halts = browser
+            .walk(&format!("{}{}", server.address, link.path), async |page| {
                 browser.js(&axe).await;
                 let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
                 assert_eq!(found, json!([]), "{page}");
-            },
-        )
-        .await;
+            })
+            .await;
+        assert_eq!(halts, ["A little more practice", "Time for a breath"]);
         browser.close().await;
     }
 }
 
 #[tokio::test]
 async fn every_page_fits_a_narrow_phone_with_targets_for_a_thumb() {
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(320).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
-    walk(&browser, &link, async |page| {
-        assert_eq!(
-            browser.js(TOO_WIDE).await,
-            json!(false),
-            "{page} is wider than 320 px"
-        );
-        assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
-    })
-    .await;
+    browser
+        .walk(&link, async |page| {
+            assert_eq!(
+                browser.js(TOO_WIDE).await,
+                json!(false),
+                "{page} is wider than 320 px"
+            );
+            assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
+        })
+        .await;
     browser.close().await;
 }
 
 #[tokio::test]
 async fn every_page_bears_text_of_twice_the_size() {
-    let study = Study::with().words(1).sealed();
+    let study = everything();
     let server = Server::start(&study.folder());
     let browser = Browser::open_phone(640).await;
     let link = format!("{}{}", server.address, study.links()[0].path);
-    walk(&browser, &link, async |page| {
-        browser
-            .js("document.documentElement.style.fontSize = '200%'")
-            .await;
-        assert_eq!(
-            browser.js(TOO_WIDE).await,
-            json!(false),
-            "{page} is wider than its window"
-        );
-    })
-    .await;
+    browser
+        .walk(&link, async |page| {
+            browser
+                .js("document.documentElement.style.fontSize = '200%'")
+                .await;
+            assert_eq!(
+                browser.js(TOO_WIDE).await,
+                json!(false),
+                "{page} is wider than its window"
+            );
+        })
+        .await;
     browser.close().await;
 }
 
@@ -139,66 +137,101 @@ async fn nothing_is_announced_and_no_focus_moves_while_a_word_sounds() {
     browser.close().await;
 }
 
-/// Goes through every page and has a look at each.
-async fn walk(browser: &Browser, link: &str, look: impl AsyncFn(&str)) {
-    browser.go(link).await;
-    look("consent").await;
-    browser.click("[name=agreed]").await;
+/// The pages beside a sitting: an open link, the way back, withdrawal, and a laptop that is handed round.
+async fn walk_beside(browser: &Browser, study: &Study, server: &Server, look: impl AsyncFn(&str)) {
+    let address = |path: &str| format!("{}{path}", server.address);
+    browser.go(&address(&study.open_link().path)).await;
+    look("an open link").await;
     browser.click("form button").await;
     browser
-        .until("return document.getElementById('play') !== null")
+        .until("return location.pathname === '/listen/way-back'")
         .await;
-    browser.click("[name=heard][value=no]").await;
-    look("sound check").await;
-    browser.click("#play").await;
+    look("the way back").await;
+    browser.go(&address("/withdraw")).await;
+    look("withdrawal").await;
     browser
-        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'true'")
+        .js("document.getElementById('number').value = 'hello'")
         .await;
-    browser
-        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'false'")
-        .await;
-    browser.click("[name=device]").await;
-    browser.click("[name=heard]").await;
-    browser.click("form button:not([type=button])").await;
-    browser
-        .until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
-        .await;
-    look("what to judge").await;
+    browser.click("[name=sure]").await;
     browser.click("form button").await;
     browser
-        .until("return document.getElementById('number')?.textContent.length > 0")
+        .until("return document.getElementById('refused') !== null")
         .await;
-    for details in ["aside", "settings"] {
-        browser
-            .js(&format!("document.getElementById({details:?}).open = true"))
-            .await;
-    }
-    look("the sitting, before the word").await;
-    let mut number = 0;
-    while browser.hear().await {
-        number += 1;
-        if number == 1 {
-            look("the sitting, after the word").await;
-        }
-        browser.press(key::LEFT).await;
-        browser.all_saved().await;
-        if number == 1 {
-            look("the sitting, answered").await;
-        }
-    }
+    look("a number that is no receipt").await;
+    let (laptop, codes) = Server::start_for_one_laptop(&study.folder());
+    browser.go(&format!("{}/start", laptop.address)).await;
     browser
-        .until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
+        .js("document.getElementById('code').value = '222222'")
         .await;
-    look("closing").await;
-    browser.click("form .button").await;
+    browser.click("form button").await;
     browser
-        .until("return document.querySelector('.receipt') !== null")
+        .until("return document.getElementById('unknown') !== null")
         .await;
-    look("thanks").await;
-    let there = browser.js("return location.origin").await;
-    let Value::String(origin) = there else {
-        panic!("a page has an origin")
-    };
-    browser.go(&format!("{origin}/l/unknown")).await;
-    look("an error").await;
+    look("a code that is not known").await;
+    browser
+        .js(&format!(
+            "document.getElementById('code').value = {:?}",
+            codes[0]
+        ))
+        .await;
+    browser.click("form button").await;
+    browser
+        .until("return location.pathname === '/listen'")
+        .await;
+    look("consent on a laptop that is handed round").await;
+    browser.click(".masthead a").await;
+    browser
+        .until("return document.getElementById('hand') !== null")
+        .await;
+    look("the hand-over").await;
+    browser.click("#hand button").await;
+    browser.until("return location.pathname === '/start'").await;
+    look("the start").await;
+}
+
+#[tokio::test]
+async fn an_accessibility_engine_finds_nothing_on_the_pages_beside_a_sitting() {
+    let axe = std::fs::read_to_string(AXE)
+        .expect("the accessibility engine is here: scripts/test installs it with npm");
+    for browser in [Browser::open().await, Browser::open_dark().await] {
+        let study = Study::with().words(1).open(1).sealed();
+        let server = Server::start(&study.folder());
+        walk_beside(&browser, &study, &server, async |page| {
+            browser.js(&axe).await;
+            let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
+            assert_eq!(found, json!([]), "{page}");
+        })
+        .await;
+        browser.close().await;
+    }
+}
+
+#[tokio::test]
+async fn the_pages_beside_a_sitting_fit_a_narrow_phone_with_targets_for_a_thumb() {
+    let study = Study::with().words(1).open(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open_phone(320).await;
+    walk_beside(&browser, &study, &server, async |page| {
+        assert_eq!(
+            browser.js(TOO_WIDE).await,
+            json!(false),
+            "{page} is wider than 320 px"
+        );
+        assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
+    })
+    .await;
+    browser.close().await;
+}
+
+/// A study whose plan asks and shows everything that there is.
+fn everything() -> Study {
+    let course = "[practice]\npass = 1.0\ntries = 2\n[rests]\nevery = 4\n[sound_check]\n\
+                  headphones = \"record\"\n[questions]\nask = [\"first-language\", \"age\", \
+                  \"hearing\", \"experience\", \"acquaintance\"]\n";
+    Study::with()
+        .words(1)
+        .practice(2)
+        .course(course.to_owned())
+        .texts("assent = \"You may stop.\"\npayment = \"It stays as agreed.\"\n".to_owned())
+        .sealed()
 }

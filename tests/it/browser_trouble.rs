@@ -136,35 +136,6 @@ async fn the_sitting_goes_on_at_the_same_place_in_another_browser() {
 }
 
 #[tokio::test]
-async fn a_word_during_which_the_output_sleeps_does_not_count_as_heard() {
-    let (study, _server, browser) = begun().await;
-    browser
-        .js("const proto = AudioBufferSourceNode.prototype;
-             const start = proto.start;
-             proto.start = function (when) {
-               start.call(this, when);
-               if (this.loop) return;
-               proto.start = start;
-               const { context } = this;
-               const sleep = setInterval(() => {
-                 if (context.currentTime < when + 0.2) return;
-                 clearInterval(sleep);
-                 context.suspend();
-               }, 5);
-             };")
-        .await;
-    browser.press(key::SPACE).await;
-    browser.until_said("interrupted").await;
-    browser.press(key::LEFT).await;
-    assert!(browser.hear().await, "the word can be played again");
-    browser.press(key::LEFT).await;
-    browser.all_saved().await;
-    browser.close().await;
-    assert_kept_in_order(&study, 1);
-    assert_eq!(study.judgements()[0].replays, 0);
-}
-
-#[tokio::test]
 async fn a_sound_that_the_browser_refuses_shows_a_button_and_never_a_silent_word() {
     let (study, _server, browser) = begun().await;
     browser
@@ -205,71 +176,77 @@ async fn a_browser_that_keeps_nothing_still_sends_every_answer() {
     assert_kept_in_order(&study, 2);
 }
 
-/// Trouble at random places of a whole sitting; `FAIRHEARING_TROUBLES` sets how often (usually 6).
 #[tokio::test]
-async fn trouble_at_random_places_loses_nothing_and_doubles_nothing() {
-    let troubles: u32 =
-        std::env::var("FAIRHEARING_TROUBLES").map_or(6, |count| count.parse().unwrap());
-    let study = Study::with()
-        .words(troubles.div_ceil(4))
-        .practice(0)
-        .warm_ups(0)
-        .checks(0)
-        .repeats(0.0)
-        .sealed();
-    let mut server = Server::start(&study.folder());
-    let browser = Browser::open().await;
-    let link = format!("{}{}", server.address, study.links()[0].path);
-    browser.begin_by_keyboard(&link).await;
-    let mut chance = 20_250_602_u64;
-    let mut acknowledged = Vec::new();
-    while browser.hear().await {
-        chance = chance
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1);
-        let host = server.host().to_owned();
-        let trouble = (chance >> 33) % 4;
-        if trouble == 0 {
-            server.kill();
-        }
-        let right = (chance >> 40) % 2 == 1;
-        browser
-            .press(if right { key::RIGHT } else { key::LEFT })
-            .await;
-        match trouble {
-            0 => server = Server::start_on(&study.folder(), &host),
-            1 => {
-                server.kill();
-                browser.go("about:blank").await;
-                server = Server::start_on(&study.folder(), &host);
-                browser.go(&format!("{}/listen", server.address)).await;
-            }
-            2 => browser.client.refresh().await.unwrap(),
-            _ => {}
-        }
-        browser.until("return !document.getElementById('sitting') || !document.querySelector('[data-kept=saved]').hidden").await;
-        acknowledged.push(right);
-        assert_eq!(
-            study.judgements().len(),
-            acknowledged.len(),
-            "trouble {trouble}"
-        );
-        if browser
-            .js("return !document.getElementById('sitting')")
-            .await
-            == json!(true)
-        {
-            break;
-        }
+async fn a_browser_that_does_not_even_let_storage_be_touched_sends_every_answer_too() {
+    let (study, _server, browser) = begun().await;
+    browser
+        .before_every_page(
+            "Object.defineProperty(window, 'localStorage', {
+               get() { throw new DOMException('not here', 'SecurityError'); }
+             });",
+        )
+        .await;
+    browser.client.refresh().await.unwrap();
+    let touched = "try { return String(localStorage); } catch (error) { return error.name; }";
+    assert_eq!(browser.js(touched).await, json!("SecurityError"));
+    for _ in 0..2 {
+        assert!(browser.hear().await);
+        browser.press(key::LEFT).await;
+    }
+    browser.all_saved().await;
+    browser.close().await;
+    assert_kept_in_order(&study, 2);
+}
+
+#[tokio::test]
+async fn a_clock_set_to_another_year_changes_no_answer_and_no_response_time() {
+    let (study, _server, browser) = begun().await;
+    browser
+        .js("const real = Date.now.bind(Date);
+             const year = 365 * 24 * 3600 * 1000;
+             let wrong = -20 * year;
+             setInterval(() => { wrong += 3 * year; }, 50);
+             Date.now = () => real() + wrong;
+             window.Date = class extends Date { constructor() { super(Date.now()); } };")
+        .await;
+    for _ in 0..2 {
+        assert!(browser.hear().await);
+        browser.press(key::LEFT).await;
+        browser.all_saved().await;
     }
     browser.close().await;
-    assert_kept_in_order(&study, acknowledged.len());
-    assert!(acknowledged.len() >= troubles as usize);
-    let right = study.judgements()[0].answer;
-    for (row, pressed) in study.judgements().iter().zip(&acknowledged) {
-        assert_eq!(row.answer == right, *pressed == acknowledged[0]);
+    assert_kept_in_order(&study, 2);
+    for row in study.judgements() {
+        assert!(row.rt_ms.is_some_and(|ms| ms < 60_000), "{:?}", row.rt_ms);
     }
 }
+
+/// Ten minutes without a connection, for the page's scripts: their timers run sixty times as fast.
+#[tokio::test]
+async fn a_connection_gone_for_ten_minutes_is_asked_for_ever_more_rarely_and_loses_nothing() {
+    let (study, mut server, browser) = begun().await;
+    assert!(browser.hear().await);
+    browser.js(SIXTY_TIMES_AS_FAST).await;
+    server.kill();
+    browser.press(key::RIGHT).await;
+    let ten_minutes = std::time::Duration::from_secs(600 / 60);
+    tokio::time::sleep(ten_minutes).await;
+    let tried = browser.js("return window.asked").await.as_u64().unwrap();
+    // Twice as long after each try, up to half a minute: about 25 in ten minutes.
+    assert!((8..=30).contains(&tried), "{tried} tries in ten minutes");
+    assert!(study.judgements().is_empty());
+    let _again = Server::start_on(&study.folder(), server.host());
+    browser.all_saved().await;
+    browser.close().await;
+    assert_kept_in_order(&study, 1);
+}
+
+const SIXTY_TIMES_AS_FAST: &str = "
+    const timer = window.setTimeout.bind(window);
+    window.setTimeout = (act, wait) => timer(act, wait / 60);
+    const ask = window.fetch.bind(window);
+    window.asked = 0;
+    window.fetch = (...what) => { window.asked += 1; return ask(...what); };";
 
 /// The first `count` words of the sitting, and no others, have one judgement each, in order.
 #[track_caller]
@@ -283,7 +260,8 @@ fn assert_kept_in_order(study: &Study, count: usize) {
         })
         .unwrap()
         .into_iter()
-        .filter(|place| place.kind != PresentationKind::Example)
+        // What was cut short, as on a machine with no time to spare, came back.
+        .filter(|place| place.kind != PresentationKind::Example && place.voided == 0)
         .map(|place| place.id)
         .take(count)
         .collect();

@@ -220,7 +220,7 @@ fn another_password_keeps_this_browser_and_ends_the_others() {
 #[test]
 fn a_role_and_a_removal_count_from_the_next_page_on() {
     let study = Study::with().imported();
-    account(&study, "Ada", "researcher", &[]);
+    let own_code = account(&study, "Ada", "researcher", &[]);
     let code = account(&study, "Pia", "preparer", &[]);
     let desk = Desk::of(&study);
     let (ada, pia) = (desk.sign_in("Ada"), desk.sign_in("Pia"));
@@ -248,6 +248,10 @@ fn a_role_and_a_removal_count_from_the_next_page_on() {
         303,
         "she is out"
     );
+    let told = study.events().pop().unwrap();
+    assert_eq!(told.kind, "account removed");
+    let by = serde_json::json!({ "account": code, "by": own_code });
+    assert_eq!(told.body.as_str(), by.to_string(), "who did it");
     assert_eq!(
         app::verify(&study.workspace, &[]).unwrap().findings,
         Vec::<String>::new()

@@ -274,7 +274,12 @@ fn none_and_one_judgement_have_reasons_and_no_intervals() {
     assert_eq!(found["changes"].as_array().unwrap().len(), 0);
     let reason = found["reasons"]["changes"].as_str().unwrap();
     assert!(reason.contains("no child has judged sessions"), "{reason}");
-    for command in ["agreement", "consensus"] {
+    assert_eq!(found["reasons"]["sessions"], "there are no judgements");
+    let reasons = &found["sessions"][0]["reasons"];
+    for field in ["proportion_correct", "ci", "effective_n"] {
+        assert_eq!(reasons[field], "the session has no judgement", "{field}");
+    }
+    for command in ["agreement", "consensus", "listeners"] {
         let text = run(&[command, "-"], "item,rater,value\n").out;
         assert_eq!(
             text,
@@ -287,6 +292,17 @@ fn none_and_one_judgement_have_reasons_and_no_intervals() {
     assert_eq!(found["sessions"][0]["ci"], Value::Null);
     let reason = found["sessions"][0]["reasons"]["ci"].as_str().unwrap();
     assert!(reason.contains("only one listener"), "{reason}");
+    let unheard = &found["sessions"][1]["reasons"]["ci"];
+    assert_eq!(unheard, "the session has no judgement");
+    for rows in ["item,rater,value\n", one] {
+        let found = run(&["precision", "-", "--tokens", &path, "--json"], rows).json();
+        let reasons = found["reasons"].as_object().unwrap();
+        assert_eq!(reasons.len(), 2, "{reasons:?}");
+        assert_eq!(
+            reasons["components"],
+            "there are no two judgements to compare"
+        );
+    }
     let two = "item,rater,value\nt1,L1,1\nt2,L1,0\n";
     let found = run(&["outcome", "-", "--tokens", &path, "--json"], two).json();
     assert_eq!(found["changes"][0]["verdict"], "cannot_tell");

@@ -8,6 +8,18 @@ use crate::support::Study;
 
 const ENGLISH: &str = include_str!("../../src/web/listener/texts/en.toml");
 
+const COURSE: &str = "
+[practice]
+pass = 1.0
+tries = 2
+[rests]
+every = 2
+[sound_check]
+headphones = \"record\"
+[questions]
+ask = [\"age\", \"first-language\", \"acquaintance\", \"hearing\", \"experience\"]
+";
+
 /// The longest stretches of the English sentences that hold nothing to fill in.
 fn english() -> Vec<String> {
     let sections: toml::Table = toml::from_str(ENGLISH).unwrap();
@@ -25,7 +37,13 @@ fn english() -> Vec<String> {
 
 #[tokio::test]
 async fn a_study_in_spanish_shows_no_english_sentence() {
-    let mut study = Study::with().words(1).imported();
+    let mut study = Study::with()
+        .words(1)
+        .open(2)
+        .practice(2)
+        .course(COURSE.to_owned())
+        .texts("assent = \"Puede dejarlo.\"\npayment = \"Nada cambia.\"\n".to_owned())
+        .imported();
     let settings = study.folder().join("study.toml");
     let mut file = std::fs::OpenOptions::new()
         .append(true)
@@ -35,20 +53,50 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
     study.round = Some(study.seal(&study.with).unwrap());
     let server = Server::start(&study.folder());
     let mut remote = Remote::new(&server.address);
-    remote.begin(&study.links()[0].path).await;
-    remote.get("/listen").await;
-    while let Some(id) = remote.ahead().await.first() {
-        remote.judge(id, "correct").await;
+    remote.get(&study.links()[0].path).await;
+    for (page, form) in [
+        ("consent", "version=1&agreed=yes&age=adult"),
+        (
+            "questions",
+            "age=not-said&first-language=another&acquaintance=no&hearing=not-said&experience=work",
+        ),
+        ("sound-check", "device=built-in&heard=yes"),
+        ("begin", ""),
+    ] {
+        remote.get("/listen").await;
+        let sent = remote.post(&format!("/listen/{page}"), form).await;
+        assert_eq!(sent.status, 303, "{page}");
     }
     remote.get("/listen").await;
+    // Practice that is not passed, practice that need not be, three rests.
+    for _ in 0..5 {
+        while let Some(id) = remote.ahead().await.first() {
+            remote.judge(id, "correct").await;
+        }
+        remote.get("/listen").await;
+        remote.post("/listen/go-on", "").await;
+    }
+    remote.get("/listen/later").await;
     remote.post("/listen/closing", "").await;
     remote.get("/listen").await;
     let spanish = [("accept-language", "es-MX,es;q=0.9,en;q=0.5")];
     remote
         .ask("GET", "/l/unknown", &spanish, String::new())
         .await;
-    let pages: Vec<_> = remote
-        .received
+    remote.get("/withdraw").await;
+    remote.post("/withdraw", "receipt=hello&sure=yes").await;
+    let open = study.open_link().path.clone();
+    let mut second = Remote::new(&server.address);
+    second.get(&open).await;
+    second.post(&open, "").await;
+    second.get("/listen/way-back").await;
+    let (laptop, codes) = Server::start_for_one_laptop(&study.folder());
+    let mut third = Remote::new(&laptop.address);
+    third.get("/start").await;
+    third.post("/start", &format!("code={}", codes[1])).await;
+    third.get("/hand-over").await;
+    let all = [remote.received, second.received, third.received].concat();
+    let pages: Vec<_> = all
         .iter()
         .filter(|received| {
             received
@@ -56,7 +104,7 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
                 .is_some_and(|kind| kind.starts_with("text/html"))
         })
         .collect();
-    assert_eq!(pages.len(), 7);
+    assert_eq!(pages.len(), 13);
     for page in pages {
         let text = page.text();
         assert!(

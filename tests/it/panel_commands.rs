@@ -83,6 +83,12 @@ fn a_file_without_judgements_gives_empty_lists_and_reasons() {
             Value::Array(vec![])
         );
         assert!(!found["reasons"].as_object().unwrap().is_empty());
+        let field = if command == "consensus" {
+            "items"
+        } else {
+            "listeners"
+        };
+        assert_eq!(found["reasons"][field], "there are no judgements");
         assert_eq!(run(command, &["-"], "item,rater,value\n").status, 0);
         let one = run(
             command,
@@ -90,6 +96,10 @@ fn a_file_without_judgements_gives_empty_lists_and_reasons() {
             "item,rater,value\nt1,L1,correct\n",
         );
         assert!(json(&one)["reasons"].is_object());
+        if command == "listeners" {
+            let alone = &json(&one)["listeners"][0]["reasons"]["rest_of_panel"];
+            assert_eq!(alone, "one rater alone has nobody to agree with");
+        }
     }
 }
 

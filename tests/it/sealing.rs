@@ -34,7 +34,11 @@ fn a_plan_that_cannot_be_met_is_refused_with_its_numbers() {
         &with().checks(9),
         "9 check tokens, and the study has 2",
     );
-    check_refused(&study, &with().listeners(0), "`listeners.invited` is 0");
+    check_refused(
+        &study,
+        &with().listeners(0),
+        "`listeners.invited` and `listeners.open` are 0",
+    );
     check_refused(&study, &with().bar(3, 0), "a bar names listener 3");
     check_refused(&study, &with().bar(1, 7), "a bar names a child");
     check_refused(

@@ -55,6 +55,25 @@ fn a_series_gives_the_published_measures_and_tests_the_drawn_start() {
 }
 
 #[test]
+fn a_series_without_values_or_without_a_phase_says_which() {
+    for (rows, reason) in [
+        ("", "there are no values"),
+        (
+            "1,1,baseline,3\n",
+            "no session has the phase `treatment` (there are: `baseline`)",
+        ),
+        (
+            "1,1,before,3\n1,2,after,4\n",
+            "no session has the phase `baseline` or `treatment` (there are: `before`, `after`)",
+        ),
+    ] {
+        let file = format!("case,session,phase,value\n{rows}");
+        let found = run(&["series", "-", "--json"], &file).json();
+        assert_eq!(found["reasons"]["changes"], reason);
+    }
+}
+
+#[test]
 fn conditions_that_alternate_are_tested_over_the_orders_that_were_possible() {
     let series = "case,session,phase,value,condition\n\
         1,1,treatment,0.2,free\n1,2,treatment,0.5,cued\n1,3,treatment,0.6,cued\n1,4,treatment,0.3,free\n";

@@ -14,10 +14,29 @@ use rusqlite::Connection;
 use crate::support::Listener;
 use crate::support::Study;
 
-const MIGRATION_1: &str = include_str!("../../src/store/migrations/0001_study.sql");
-const ROWS_1: &str = include_str!("support/rows_0001.sql");
-const MIGRATION_2: &str = include_str!("../../src/store/migrations/0002_accounts.sql");
-const ROWS_2: &str = include_str!("support/rows_0002.sql");
+/// Every migration, with rows that are loaded right after it, so that the next one meets them.
+const MIGRATIONS: [(&str, &str); 5] = [
+    (
+        include_str!("../../src/store/migrations/0001_study.sql"),
+        include_str!("support/rows_0001.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0002_assignment.sql"),
+        include_str!("support/rows_0002.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0003_links.sql"),
+        include_str!("support/rows_0003.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0004_course.sql"),
+        include_str!("support/rows_0004.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0005_accounts.sql"),
+        include_str!("support/rows_0005.sql"),
+    ),
+];
 
 #[test]
 fn the_file_is_durable_strict_and_dated() {
@@ -29,7 +48,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 2));
+    assert_eq!((mode.as_str(), version), ("wal", 5));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list
@@ -88,11 +107,11 @@ fn every_migration_meets_a_lived_in_study() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("fairhearing.db");
     let file = Connection::open(&path).unwrap();
-    file.execute_batch("PRAGMA foreign_keys = ON;").unwrap();
-    for (version, migration, rows) in [(1, MIGRATION_1, ROWS_1), (2, MIGRATION_2, ROWS_2)] {
+    file.execute_batch("PRAGMA foreign_keys = ON").unwrap();
+    for (number, (migration, rows)) in (1..).zip(MIGRATIONS) {
         file.execute_batch(migration).unwrap();
+        file.pragma_update(None, "user_version", number).unwrap();
         file.execute_batch(rows).unwrap();
-        file.pragma_update(None, "user_version", version).unwrap();
     }
     let store = Store::open(&path).unwrap();
     let (tokens, judgements, broken) = store

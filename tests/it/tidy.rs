@@ -42,6 +42,7 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("clap", &["cli"]),
     ("csv", &["exchange"]),
     ("statrs", &["stats"]),
+    ("hashbrown", &["study"]),
     ("askama", &["web", "report"]),
     ("rand", &["blinding", "stats", "analysis", "app"]),
     ("rand_chacha", &["blinding", "stats", "analysis", "app"]),

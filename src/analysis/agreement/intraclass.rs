@@ -22,10 +22,14 @@ pub(super) fn icc(
     reasons: &mut Reasons,
 ) -> Option<IccFinding> {
     let Some(numbers) = scale.numbers() else {
-        reasons.say(
-            "icc",
-            "a nominal scale of more than two categories has no distances; give --scale interval for numbers",
-        );
+        let reason = if judged.table.n_raters() < 2 {
+            Undefined::OneRater.to_string()
+        } else if scale.categories().len() < 2 {
+            Undefined::OneCategoryScale.to_string()
+        } else {
+            "a nominal scale of more than two categories has no distances; give --scale interval for numbers".to_owned()
+        };
+        reasons.say("icc", reason);
         return None;
     };
     let squares = reasons.keep("icc", IccTable::of(&judged.table, &numbers))?;

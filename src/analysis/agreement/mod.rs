@@ -94,13 +94,10 @@ fn one(judged: &Judged, scale: &Scale, options: &AgreementOptions) -> Agreement 
         options,
     };
     let confidence = options.confidence;
-    if judged.table.n_judgements() == 0 {
-        reasons.say("items", Undefined::NoJudgements);
-    }
     let percent_agreement = whole.percent(&mut reasons);
     let specific_agreement = whole.specific(&mut reasons);
     let (cohen_kappa, mean_pairwise_kappa) = pairs::pairs(judged, scale, confidence, &mut reasons);
-    Agreement {
+    let mut found = Agreement {
         items: judged.table.n_items(),
         raters: judged.table.n_raters(),
         values: judged.table.n_judgements(),
@@ -120,5 +117,10 @@ fn one(judged: &Judged, scale: &Scale, options: &AgreementOptions) -> Agreement 
         by_phase: None,
         by_child: None,
         reasons,
+    };
+    if found.values == 0 {
+        found.reasons.say("items", Undefined::NoJudgements);
+        found.reasons.say_of_all(Undefined::NoJudgements);
     }
+    found
 }

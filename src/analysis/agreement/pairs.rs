@@ -36,12 +36,12 @@ pub(super) fn pairs(
         let names = (judged.rater(a), judged.rater(b));
         one_pair(names, pair, scale, confidence)
     });
-    if scale.categories().len() != 2 {
+    if scale.categories().len() != 2 && !pairs.is_empty() {
         for field in ["pabak", "prevalence_index", "bias_index", "mcnemar"] {
             reasons.say(&format!("cohen_kappa.{field}"), Undefined::NotTwoCategories);
         }
     }
-    if scale.distances().is_none() {
+    if scale.distances().is_none() && !pairs.is_empty() {
         reasons.say(
             "cohen_kappa.weighted",
             "a nominal scale has no distances; give --scale ordinal or interval",

@@ -2,6 +2,7 @@
 
 mod finding;
 mod heard;
+mod live;
 
 pub use finding::CheckFinding;
 pub use finding::DriftFinding;
@@ -10,6 +11,9 @@ pub use finding::Listeners;
 pub use finding::RepeatFinding;
 pub use finding::RestFinding;
 pub use finding::RuleFinding;
+pub use live::HeardSoFar;
+pub use live::Remaining;
+pub use live::out_of_reach;
 
 use std::collections::BTreeMap;
 use std::collections::HashMap;
@@ -53,6 +57,9 @@ pub fn listeners(
     let screened = of::screen(&rules.rules, &judged.table, &signals);
     let rest = of::rest_of_panel(&judged.table, &[]);
     let mut reasons = Reasons::new();
+    if heard.is_empty() {
+        reasons.say("listeners", Undefined::NoJudgements);
+    }
     if rules.rules.is_empty() {
         reasons.say("rules", "no rules were given, so every listener is kept");
     }

@@ -159,10 +159,15 @@ fn judged(
     means: Option<[f64; 2]>,
 ) -> (&'static str, String) {
     let smallest_change = judging.options.smallest_change;
+    let look = judging
+        .options
+        .look
+        .map_or_else(String::new, sentence::look);
     let (round, interval) = match (judging.view.round.as_ref(), interval) {
         (Ok(round), Ok(interval)) => (round, interval),
         (Err(&refusal), _) | (_, Err(refusal)) => {
-            return (word(Verdict::CannotTell), sentence::unknown(means, refusal));
+            let said = sentence::unknown(means, refusal);
+            return (word(Verdict::CannotTell), format!("{said}{look}"));
         }
     };
     let limits = [interval.low, interval.high];
@@ -179,7 +184,10 @@ fn judged(
         sessions: [judging.sides.from.len(), judging.sides.to.len()],
         settling,
     };
-    (word(verdict), sentence::sentence(&said))
+    (
+        word(verdict),
+        format!("{}{look}", sentence::sentence(&said)),
+    )
 }
 
 fn settling(judging: &Judging<'_>, round: &Round, interval: &ChangeInterval) -> Settling {
@@ -211,7 +219,7 @@ fn settling(judging: &Judging<'_>, round: &Round, interval: &ChangeInterval) -> 
 }
 
 /// The verdict as the contract writes it.
-fn word(verdict: Verdict) -> &'static str {
+pub(super) fn word(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Improved => "improved",
         Verdict::Declined => "declined",

@@ -12,7 +12,11 @@ use super::CohortTestFinding;
 use super::Joined;
 use super::OutcomeOptions;
 use super::Words;
+use crate::stats::change::Draws;
+use crate::stats::change::Part;
+use crate::stats::change::PermutationTest;
 use crate::stats::change::TwoGroups;
+use crate::stats::change::drawn_test;
 use crate::stats::change::hedges_g;
 use crate::stats::change::two_group_test;
 use crate::stats::special::StudentT;
@@ -26,14 +30,14 @@ pub(super) struct Cohorts {
 }
 
 /// # Errors
-/// [`Invalid`] where a child stands in two cohorts, or a block names a child that has no change.
+/// [`Invalid`] where a child stands in two cohorts.
 pub(super) fn cohorts(
     joined: &Joined<'_>,
     changes: &[ChangeFinding],
     options: &OutcomeOptions,
     reasons: &mut Reasons,
 ) -> Result<Cohorts, Invalid> {
-    let members = members(joined, changes)?;
+    let members = members(joined, changes, options.words.into())?;
     let labels = joined.tokens.cohorts.names();
     let of_cohort = |number: usize| -> Vec<f64> {
         let own = members.iter().filter(|(_, member)| member.cohort == number);
@@ -45,28 +49,33 @@ pub(super) fn cohorts(
         .map(|(number, label)| described(label, &of_cohort(number), options.confidence))
         .collect();
     let test = match &options.assignment {
-        None => {
-            reasons.say(
-                "cohort_test",
-                "without the assignment that was drawn nothing is tested",
-            );
-            None
-        }
-        Some(Assignment::Cohorts { blocks }) if labels.len() == 2 => {
-            tested(&members, blocks, options, reasons)?
-        }
-        Some(Assignment::Cohorts { .. }) => {
-            reasons.say(
-                "cohort_test",
-                format!("{} cohorts, where a test needs two", labels.len()),
-            );
-            None
-        }
+        None => Err("without the assignment that was drawn nothing is tested".to_owned()),
+        Some(Assignment::Cohorts {
+            blocks,
+            cohorts,
+            children,
+            possible,
+        }) => match labels {
+            [_, second] => as_drawn(&members, labels, children).and_then(|()| {
+                let drawn = Drawn {
+                    blocks,
+                    children,
+                    possible,
+                    // Which number the second cohort has in the list of the possible draws.
+                    second: cohorts.iter().position(|name| name == second).unwrap_or(1),
+                };
+                tested(&members, &drawn, options, reasons)
+            }),
+            _ => Err(format!("{} cohorts, where a test needs two", labels.len())),
+        },
         Some(_) => {
-            reasons.say(
-                "cohort_test",
-                "the assignment that was drawn is not one of children to cohorts",
-            );
+            Err("the assignment that was drawn is not one of children to cohorts".to_owned())
+        }
+    };
+    let test = match test {
+        Ok(test) => Some(test),
+        Err(why) => {
+            reasons.say("cohort_test", why);
             None
         }
     };
@@ -78,10 +87,11 @@ struct Member {
     change: f64,
 }
 
-/// Each child of a cohort with its change over all words.
+/// Each child of a cohort with its change over the words of the comparison.
 fn members(
     joined: &Joined<'_>,
     changes: &[ChangeFinding],
+    words: Words,
 ) -> Result<BTreeMap<String, Member>, Invalid> {
     let mut cohort_of: BTreeMap<&str, u32> = BTreeMap::new();
     for row in joined
@@ -99,7 +109,7 @@ fn members(
             ));
         }
     }
-    let all_words = changes.iter().filter(|change| change.words == Words::All);
+    let all_words = changes.iter().filter(|change| change.words == words);
     Ok(all_words
         .filter_map(|change| {
             let cohort = *cohort_of.get(change.child.as_str())? as usize;
@@ -141,24 +151,59 @@ fn described(label: &str, changes: &[f64], confidence: f64) -> CohortFinding {
     }
 }
 
+/// What was drawn, and among what.
+struct Drawn<'a> {
+    blocks: &'a [Vec<String>],
+    children: &'a BTreeMap<String, String>,
+    possible: &'a [String],
+    second: usize,
+}
+
+/// Whether the children were treated as drawn; a sentence where not.
+fn as_drawn(
+    members: &BTreeMap<String, Member>,
+    labels: &[String],
+    drawn: &BTreeMap<String, String>,
+) -> Result<(), String> {
+    if drawn.is_empty() {
+        return Ok(());
+    }
+    for (child, member) in members {
+        let went = labels.get(member.cohort).map_or("", String::as_str);
+        match drawn.get(child) {
+            None => return Err(format!("`{child}` was not among the children of the draw")),
+            Some(drawn) if drawn != went => {
+                return Err(format!(
+                    "`{child}` was drawn for `{drawn}` and treated in `{went}`: what did not go as drawn is no randomised comparison"
+                ));
+            }
+            Some(_) => {}
+        }
+    }
+    Ok(())
+}
+
 fn tested(
     members: &BTreeMap<String, Member>,
-    blocks: &[Vec<String>],
+    drawn: &Drawn<'_>,
     options: &OutcomeOptions,
     reasons: &mut Reasons,
-) -> Result<Option<CohortTestFinding>, Invalid> {
-    let groups = TwoGroups {
-        values: members.values().map(|member| member.change).collect(),
-        second: members.values().map(|member| member.cohort == 1).collect(),
-        block: members
-            .keys()
-            .map(|child| block_of(child, blocks))
-            .collect::<Result<_, Invalid>>()?,
-    };
+) -> Result<CohortTestFinding, String> {
     let mut rng = ChaCha12Rng::seed_from_u64(options.seed);
     rng.set_stream(u64::MAX);
-    let Some(test) = reasons.keep("cohort_test", two_group_test(&groups, &mut rng)) else {
-        return Ok(None);
+    let test = if drawn.possible.is_empty() {
+        let groups = TwoGroups {
+            values: members.values().map(|member| member.change).collect(),
+            second: members.values().map(|member| member.cohort == 1).collect(),
+            block: members
+                .keys()
+                .map(|child| block_of(child, drawn.blocks))
+                .collect::<Result<_, Invalid>>()
+                .map_err(|refusal| refusal.what)?,
+        };
+        two_group_test(&groups, &mut rng).map_err(|error| error.to_string())?
+    } else {
+        listed_test(members, drawn, &mut rng)?
     };
     let side = |second: bool| -> Vec<f64> {
         let own = members
@@ -174,7 +219,7 @@ fn tested(
             "a cohort has one child only, or no child differs from another",
         );
     }
-    Ok(Some(CohortTestFinding {
+    Ok(CohortTestFinding {
         difference: test.observed,
         ci,
         p: test.p_two_sided,
@@ -184,7 +229,66 @@ fn tested(
         hedges_g: reasons
             .keep("cohort_test.hedges_g", hedges_g(&first, &second))
             .map(|g| g.estimate),
-    }))
+    })
+}
+
+/// The test over a list of draws that some rule left over; children without a change are left out of each.
+fn listed_test(
+    members: &BTreeMap<String, Member>,
+    drawn: &Drawn<'_>,
+    rng: &mut ChaCha12Rng,
+) -> Result<PermutationTest, String> {
+    let places: Vec<Option<f64>> = drawn
+        .children
+        .keys()
+        .map(|child| members.get(child).map(|member| member.change))
+        .collect();
+    let gain = |_: usize, way: &[usize]| {
+        let mean = |second: bool| {
+            let own = places
+                .iter()
+                .zip(way)
+                .filter(|(_, label)| (**label == 1) == second);
+            let own: Vec<f64> = own.filter_map(|(change, _)| *change).collect();
+            own.iter().sum::<f64>() / own.len() as f64
+        };
+        mean(true) - mean(false)
+    };
+    let labels = |text: &String| -> Vec<usize> {
+        let digits = text.chars().map(|sign| sign.to_digit(10));
+        digits
+            .map(|digit| usize::from(digit == u32::try_from(drawn.second).ok()))
+            .collect()
+    };
+    let list: Vec<Vec<usize>> = drawn
+        .possible
+        .iter()
+        .map(labels)
+        .filter(|way| gain(0, way).is_finite())
+        .collect();
+    // A child without a change may stand on either side: any draw that agrees on the others is the one that was drawn.
+    let sides: Vec<Option<usize>> = drawn
+        .children
+        .keys()
+        .map(|child| members.get(child).map(|member| member.cohort))
+        .collect();
+    let agrees = |way: &&Vec<usize>| {
+        let mut both = sides.iter().zip(way.iter());
+        both.all(|(side, label)| side.is_none_or(|side| side == *label))
+    };
+    let went = list.iter().find(agrees).cloned();
+    let went = went.ok_or("the cohorts are none of the draws that were possible")?;
+    let draws = Draws::new(vec![Part::Listed(list)]).map_err(|error| error.to_string())?;
+    let test = drawn_test(&draws, &[went], gain, rng).map_err(|error| error.to_string())?;
+    Ok(PermutationTest {
+        observed: test.observed,
+        p_greater: test.p,
+        p_less: f64::NAN,
+        p_two_sided: test.p_two_sided,
+        smallest_p: test.smallest_p_two_sided,
+        arrangements: test.assignments,
+        exact: test.exact,
+    })
 }
 
 /// The block of a child; all in one where there are none.

@@ -2,8 +2,12 @@
 
 use serde::Serialize;
 
+use super::super::RandomisationFinding;
 use super::super::Reasons;
 use super::super::effects::Effects;
+use super::UnequalLists;
+use crate::study::plan::WordSet;
+use crate::study::record::Look;
 
 /// Sessions, changes and cohorts of a round.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -12,17 +16,56 @@ pub struct Outcome {
     pub sessions: Vec<SessionFinding>,
     /// Each child's change over the contrast.
     pub changes: Vec<ChangeFinding>,
+    /// Children whose sessions do not hold the same words, with the change on the words that all of them hold.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub unequal_lists: Vec<UnequalLists>,
     /// How many of these children would be called improved by chance alone, at most.
     pub false_improved_expected: f64,
+    /// The looks at results, where they are counted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub looks: Option<LooksFinding>,
     /// The cohorts side by side.
     pub cohorts: Vec<CohortFinding>,
     /// The cohorts against each other, where the children were assigned at random.
     pub cohort_test: Option<CohortTestFinding>,
+    /// What was drawn within children, where that is given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub randomisation: Option<RandomisationFinding>,
     /// The same sessions and changes for all listeners, the kept and the weighted, where a panel is given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub panels: Option<Panels>,
     /// Why a field is `null`.
     pub reasons: Reasons,
+}
+
+/// How often results are seen, and what chance does over all these looks.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LooksFinding {
+    /// Looks so far, this one included.
+    pub taken: u32,
+    /// Looks that were planned.
+    pub planned: Option<u32>,
+    /// Planned looks that are still to come.
+    pub to_come: Option<u32>,
+    /// How many children would be called improved by chance alone at one look or another so far, at most.
+    pub false_improved_expected: f64,
+    /// The same once all planned looks are taken.
+    pub false_improved_expected_at_the_end: Option<f64>,
+}
+
+impl LooksFinding {
+    /// `by_chance`: how many at one look. Looks at the same children err together, so the sum is an upper figure.
+    pub(super) fn new(look: Look, by_chance: f64) -> Self {
+        Self {
+            taken: look.taken,
+            planned: look.planned,
+            to_come: look.to_come(),
+            false_improved_expected: by_chance * f64::from(look.taken),
+            false_improved_expected_at_the_end: look
+                .planned
+                .map(|planned| by_chance * f64::from(planned.max(look.taken))),
+        }
+    }
 }
 
 /// Sessions and changes as one panel heard them.
@@ -55,6 +98,16 @@ pub enum Words {
     Treated,
     /// Words never practised.
     Untreated,
+}
+
+impl From<WordSet> for Words {
+    fn from(words: WordSet) -> Self {
+        match words {
+            WordSet::All => Self::All,
+            WordSet::Treated => Self::Treated,
+            WordSet::Untreated => Self::Untreated,
+        }
+    }
 }
 
 /// One session.

@@ -195,6 +195,27 @@ impl<'a> Joined<'a> {
         judgements
     }
 
+    /// For each session its tokens that were judged, each with its judgements summed.
+    fn heard_tokens(&self, judgements: &[Judgement]) -> Vec<Vec<HeardToken>> {
+        let mut tallies = vec![HeardToken::default(); self.tokens.rows.len()];
+        for judgement in judgements {
+            if let Some(tally) = tallies.get_mut(judgement.token as usize) {
+                tally.judgements += 1;
+                tally.weight += judgement.weight;
+                tally.correct += judgement.weight * f64::from(u8::from(judgement.correct));
+            }
+        }
+        let mut heard = vec![Vec::new(); self.sessions.len()];
+        for ((token, tally), session) in (0..).zip(&tallies).zip(&self.session_of) {
+            if let Some(tokens) = heard.get_mut(*session as usize)
+                && tally.judgements > 0
+            {
+                tokens.push(HeardToken { token, ..*tally });
+            }
+        }
+        heard
+    }
+
     /// Child and phase of each session.
     pub(in crate::analysis) fn places(&self) -> Vec<Place> {
         let place = |s: &Session| Place {
@@ -224,6 +245,11 @@ pub(super) struct HeardToken {
 }
 
 impl HeardToken {
+    /// The share of its judgements that say correct.
+    pub(super) fn share(&self) -> f64 {
+        self.correct / self.weight
+    }
+
     /// 1 where the majority says correct, 0 where it says distorted, ½ in a tie.
     pub(super) fn majority(&self) -> f64 {
         let margin = 2.0 * self.correct - self.weight;
@@ -237,24 +263,22 @@ impl HeardToken {
 
 impl<'a> View<'a> {
     pub(super) fn new(joined: &'a Joined<'a>, words: Words, weights: &[f64]) -> Self {
-        let judgements = joined.judgements(words, weights);
-        let mut tallies = vec![HeardToken::default(); joined.tokens.rows.len()];
-        for judgement in &judgements {
-            if let Some(tally) = tallies.get_mut(judgement.token as usize) {
-                tally.judgements += 1;
-                tally.weight += judgement.weight;
-                tally.correct += judgement.weight * f64::from(u8::from(judgement.correct));
-            }
-        }
-        let mut heard = vec![Vec::new(); joined.sessions.len()];
-        for ((token, tally), session) in (0..).zip(&tallies).zip(&joined.session_of) {
-            if let Some(tokens) = heard.get_mut(*session as usize)
-                && tally.judgements > 0
-            {
-                tokens.push(HeardToken { token, ..*tally });
-            }
-        }
-        let round = Round::new(&judgements, &joined.places());
+        Self::keeping(joined, words, weights, |_| true)
+    }
+
+    /// The same of the tokens that `keep` keeps.
+    pub(super) fn keeping(
+        joined: &'a Joined<'a>,
+        words: Words,
+        weights: &[f64],
+        keep: impl Fn(&TokenRow) -> bool,
+    ) -> Self {
+        let mut judgements = joined.judgements(words, weights);
+        judgements.retain(|judgement| joined.token_row(judgement.token).is_some_and(&keep));
+        let (heard, round) = rayon::join(
+            || joined.heard_tokens(&judgements),
+            || Round::new(&judgements, &joined.places()),
+        );
         Self {
             joined,
             words,

@@ -4,7 +4,11 @@ mod changes;
 mod cohorts;
 mod finding;
 mod joined;
+mod lists;
+mod randomised;
 mod resample;
+mod rounds;
+mod rounds_finding;
 mod sentence;
 mod sessions;
 mod settle;
@@ -13,23 +17,34 @@ pub(super) use cohorts::welch;
 pub use finding::ChangeFinding;
 pub use finding::CohortFinding;
 pub use finding::CohortTestFinding;
+pub use finding::LooksFinding;
 pub use finding::Outcome;
 pub use finding::PanelFinding;
 pub use finding::Panels;
 pub use finding::SessionFinding;
 pub use finding::Words;
 pub(super) use joined::Joined;
+pub use lists::ListOfSession;
+pub use lists::UnequalLists;
 pub(super) use resample::Scores;
 pub(super) use resample::resampled_nap;
+pub use rounds::over_rounds;
+pub use rounds_finding::LinkedRound;
+pub use rounds_finding::PlacedChangeFinding;
+pub use rounds_finding::PlacedSessionFinding;
+pub use rounds_finding::RoundsFinding;
 
 use joined::View;
 
 use super::Reasons;
+use crate::stats::Undefined;
 use crate::study::Assignment;
 use crate::study::Invalid;
 use crate::study::Panel;
 use crate::study::Ratings;
 use crate::study::TokenTable;
+use crate::study::plan::WordSet;
+use crate::study::record::Look;
 
 /// How an outcome is to be computed; [`OutcomeOptions::default`] is what the command does.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,8 +59,12 @@ pub struct OutcomeOptions {
     pub smallest_change: f64,
     /// The level of every interval, strictly between 0 and 1 (0.95).
     pub confidence: f64,
-    /// How the children were assigned to cohorts; nothing is tested without it (none).
+    /// What was drawn; nothing is tested without it (none).
     pub assignment: Option<Assignment>,
+    /// The words that comparisons of cohorts and tests rest on (all).
+    pub words: WordSet,
+    /// Which look at the study's results this is (unknown).
+    pub look: Option<Look>,
     /// Resamples for intervals that are there for comparison (1000; 0 for none).
     pub bootstrap: u32,
     /// The seed of all that is drawn (1).
@@ -61,6 +80,8 @@ impl Default for OutcomeOptions {
             smallest_change: 0.15,
             confidence: 0.95,
             assignment: None,
+            words: WordSet::All,
+            look: None,
             bootstrap: 1000,
             seed: 1,
         }
@@ -86,7 +107,7 @@ pub fn outcome(
     let everyone = vec![1.0; ratings.raters.len()];
     let Some(panel) = panel else {
         let found = one_panel(&joined, &everyone, options);
-        return whole(&joined, found, None, options, reasons);
+        return whole(&joined, &everyone, found, None, options, reasons);
     };
     let weights = joined.panel_weights(panel)?;
     let kept = one_panel(&joined, &weights.kept, options);
@@ -105,16 +126,20 @@ pub fn outcome(
         kept: kept.clone(),
         weighted,
     };
-    whole(&joined, kept, Some(panels), options, reasons)
+    whole(&joined, &weights.kept, kept, Some(panels), options, reasons)
 }
 
 fn whole(
     joined: &Joined<'_>,
+    weights: &[f64],
     found: PanelFinding,
     panels: Option<Panels>,
     options: &OutcomeOptions,
     mut reasons: Reasons,
 ) -> Result<Outcome, Invalid> {
+    if found.sessions.iter().all(|session| session.judgements == 0) {
+        reasons.say("sessions", Undefined::NoJudgements);
+    }
     joined.check_phases(options, &mut reasons);
     if found.changes.is_empty() && reasons.of("changes").is_none() {
         reasons.say(
@@ -131,13 +156,25 @@ fn whole(
         .filter(|c| c.words == Words::All && c.ci.is_some())
         .count();
     let cohorts = cohorts::cohorts(joined, &found.changes, options, &mut reasons)?;
+    // Each side of the interval errs in (1 − level)/2; the simulated rate is lower.
+    let by_chance = (1.0 - options.confidence) / 2.0 * judged as f64;
+    let randomisation = match &options.assignment {
+        None | Some(Assignment::Cohorts { .. }) => None,
+        Some(_) => {
+            let view = View::new(joined, options.words.into(), weights);
+            randomised::randomised(&view, options, &mut reasons)
+        }
+    };
+    let unequal_lists = lists::unequal(joined, weights, options, &found.changes);
     Ok(Outcome {
         sessions: found.sessions,
         changes: found.changes,
-        // Each side of the interval errs in (1 − level)/2; the simulated rate is lower.
-        false_improved_expected: (1.0 - options.confidence) / 2.0 * judged as f64,
+        unequal_lists,
+        false_improved_expected: by_chance,
+        looks: options.look.map(|look| LooksFinding::new(look, by_chance)),
         cohorts: cohorts.cohorts,
         cohort_test: cohorts.test,
+        randomisation,
         panels,
         reasons,
     })

@@ -31,7 +31,14 @@ pub(in crate::analysis) fn resampled_nap(
     if draws == 0 || from.values.is_empty() || to.values.is_empty() {
         return None;
     }
-    let (from, to) = (from.on_logits(), to.on_logits());
+    // NAP asks only which score is higher, and logits stand in the same order as shares.
+    let errors = from.errors.iter().chain(to.errors);
+    let scale = if errors.copied().any(|error| error > 0.0) {
+        logit
+    } else {
+        |value| value
+    };
+    let (from, to) = (from.on(scale), to.on(scale));
     let mut earlier = vec![0.0; from.len()];
     let mut later = vec![0.0; to.len()];
     let mut naps: Vec<f64> = (0..draws)
@@ -46,39 +53,39 @@ pub(in crate::analysis) fn resampled_nap(
     Some([at_share(&naps, tail), at_share(&naps, 1.0 - tail)])
 }
 
-/// A score as it is drawn: exact, or a logit with its error.
+/// A score as it is drawn: its place on the scale, and its error there; 0 where it is exact.
 #[derive(Clone, Copy)]
-enum Drawn {
-    Exact(f64),
-    Logit { mean: f64, error: f64 },
+struct Drawn {
+    mean: f64,
+    error: f64,
 }
 
 impl Scores<'_> {
-    fn on_logits(&self) -> Vec<Drawn> {
+    fn on(&self, scale: fn(f64) -> f64) -> Vec<Drawn> {
         let errors = self.errors.iter().chain(std::iter::repeat(&0.0));
         let scores = self.values.iter().zip(errors);
         scores
-            .map(|(&value, &error)| {
-                if error > 0.0 {
-                    let mean = (value / (1.0 - value)).ln();
-                    Drawn::Logit { mean, error }
-                } else {
-                    Drawn::Exact(value)
-                }
+            .map(|(&value, &error)| Drawn {
+                mean: scale(value),
+                error,
             })
             .collect()
     }
+}
+
+fn logit(share: f64) -> f64 {
+    (share / (1.0 - share)).ln()
 }
 
 fn redraw(scores: &[Drawn], into: &mut [f64], rng: &mut impl Rng) {
     for place in into {
         let drawn = rng.random_range(0..scores.len());
         *place = match scores.get(drawn) {
-            Some(Drawn::Logit { mean, error }) => {
+            Some(drawn) if drawn.error > 0.0 => {
                 let deviate: f64 = rng.sample(StandardNormal);
-                1.0 / (1.0 + (-(mean + error * deviate)).exp())
+                drawn.mean + drawn.error * deviate
             }
-            Some(Drawn::Exact(value)) => *value,
+            Some(drawn) => drawn.mean,
             None => f64::NAN,
         };
     }

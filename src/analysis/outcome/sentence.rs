@@ -9,6 +9,7 @@ use super::settle::Settling;
 use crate::stats::interval::IntervalError;
 use crate::stats::interval::Reading;
 use crate::stats::verdict::Verdict;
+use crate::study::record::Look;
 
 /// What the sentence tells. Shares of 1.
 pub(super) struct Said {
@@ -54,6 +55,27 @@ pub(super) fn sentence(said: &Said) -> String {
         text.push_str(&few_days(said.sessions));
     }
     text
+}
+
+/// How often results were seen before, and are to be seen still; nothing where this is the only look.
+pub(super) fn look(look: Look) -> String {
+    if look.is_the_only_one() {
+        return String::new();
+    }
+    let taken = look.taken;
+    let plan = match (look.planned, look.to_come()) {
+        (Some(planned), Some(to_come)) if taken <= planned => {
+            let rest = match to_come {
+                0 => "none is to come".to_owned(),
+                1 => "1 is to come".to_owned(),
+                more => format!("{more} are to come"),
+            };
+            format!("look {taken} of {planned} that were planned; {rest}")
+        }
+        (Some(planned), _) => format!("look {taken}, where {planned} were planned"),
+        _ => format!("look {taken}, and how many there would be was not planned"),
+    };
+    format!(" This is {plan}: each look is one more chance to be wrong.")
 }
 
 /// "From 40% to 65% correct: a rise of 25 points (12 to 37, with 95% confidence)."

@@ -4,6 +4,7 @@ use super::OutcomeOptions;
 use crate::stats::interval::ChangeInterval;
 use crate::stats::interval::Design;
 use crate::stats::interval::Expected;
+use crate::stats::interval::Forecast;
 use crate::stats::interval::Reading;
 use crate::stats::interval::Round;
 
@@ -41,7 +42,8 @@ impl Settling {
         };
         let half_width =
             (interval.high - interval.difference).max(interval.difference - interval.low);
-        let Some(now) = round.forecast(*design, &expected, options.confidence) else {
+        let outlook = round.outlook(&expected, options.confidence);
+        let Some(now) = outlook.forecast(*design) else {
             return Self {
                 listeners: None,
                 words: None,
@@ -50,13 +52,13 @@ impl Settling {
         };
         let scale = [half_width / now.half_width, interval.mdc95 / now.mdc95];
         let size = interval.difference.abs();
-        let settled = |design: Design| {
-            let Some(then) = round.forecast(design, &expected, options.confidence) else {
-                return false;
-            };
+        let clears = |then: Forecast| {
             let (half_width, mdc95) = (scale[0] * then.half_width, scale[1] * then.mdc95);
             let clear = size > half_width && size > mdc95;
             clear || size + half_width < options.smallest_change
+        };
+        let settled = |design: Design| {
+            clears(outlook.at_best(design)) && outlook.forecast(design).is_some_and(clears)
         };
         let fewest = |most: u32, more: &dyn Fn(f64) -> Design| {
             (1..=most).find(|added| settled(more(f64::from(*added))))

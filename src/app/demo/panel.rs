@@ -14,6 +14,8 @@ use crate::app::workspace::Workspace;
 use crate::audio;
 use crate::exchange;
 use crate::study::Judgement;
+use crate::study::course::NOT_SAID;
+use crate::study::course::Question;
 
 /// The seed of every simulated listener's chance.
 const SEED: u64 = 20_261_125;
@@ -67,6 +69,7 @@ impl SimulatedPanel {
         let careless = CARELESS.contains(&number);
         SimulatedListener {
             panel: self,
+            number,
             ears: Ears {
                 sensitivity: 1.0 + 0.3 * spread(&mut chance),
                 leniency: 0.8 * spread(&mut chance),
@@ -77,16 +80,36 @@ impl SimulatedPanel {
     }
 }
 
+/// The streams of chance from which listeners answer questions of themselves.
+const OF_HERSELF: u64 = 1 << 32;
+
 /// The numbers of the listeners who hardly listen.
 const CARELESS: [u32; 2] = [5, 11];
 
 /// A simulated listener at work.
 pub struct SimulatedListener<'p> {
     panel: &'p SimulatedPanel,
+    number: u32,
     ears: Ears,
 }
 
 impl SimulatedListener<'_> {
+    /// What she answers to the questions of the demonstration's plan, by chance.
+    pub fn of_herself(&self) -> Vec<(&'static str, &'static str)> {
+        let mut chance = ChaCha12Rng::seed_from_u64(SEED);
+        chance.set_stream(u64::from(self.number) | OF_HERSELF);
+        Question::ALL
+            .into_iter()
+            .map(|question| {
+                // The first answer is the likely one.
+                let choices = question.choices();
+                let place = chance.random_range(0..2 * choices.len());
+                let choice = choices.get(place).or(choices.first());
+                (question.name(), choice.copied().unwrap_or(NOT_SAID))
+            })
+            .collect()
+    }
+
     /// What she says of a sound, and how long she takes, in milliseconds.
     pub fn judge(&mut self, sound: &[u8]) -> (Judgement, u32) {
         let likely = fingerprint(sound).and_then(|print| self.panel.likely.get(&print));

@@ -1,29 +1,33 @@
-//! The course of a listener's visit: which step comes now, and the steps around the sitting.
+//! The course of a listener's visit: what her page is made of, and the steps around the sitting.
 
 use serde_json::json;
 
 use super::ListeningError;
+use super::between;
 use super::draw;
 use super::entry::Listening;
+use super::sound;
+use super::sound::SoundCheck;
+use super::stage;
+use super::stage::Stage;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
+use crate::app::links;
 use crate::app::log;
-use crate::store::PresentationRow;
-use crate::store::PresentationState;
 use crate::store::Reading;
 use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::SittingRow;
 use crate::store::Step;
 use crate::study::AnswerSide;
-use crate::study::KnownAnswer;
 use crate::study::ListenerCode;
-use crate::study::PresentationId;
-use crate::study::PresentationKind;
 use crate::study::RoundState;
+use crate::study::SetAside;
 use crate::study::StudySettings;
-use crate::study::Word;
+use crate::study::course::Failed;
+use crate::study::course::Questions;
+use crate::study::course::SoundChecks;
 use crate::study::plan::Texts;
 
 /// What a listener's page is made of.
@@ -33,8 +37,6 @@ pub struct Visit {
     pub stage: Stage,
     /// The language of the page, such as `en`.
     pub language: String,
-    /// The sound under judgement: "the s sound".
-    pub target: String,
     /// The study's own words.
     pub texts: Texts,
     /// On which side 'correct' stands for her.
@@ -43,62 +45,24 @@ pub struct Visit {
     pub replays: u32,
     /// Whether an answer may be changed until the next word sounds.
     pub may_change: bool,
+    /// The questions before the sound check.
+    pub questions: Questions,
+    /// What is checked of her sound.
+    pub sound_check: SoundChecks,
+    /// Whether a rule of the plan may end her sitting before its last word.
+    pub may_end_early: bool,
+    /// Words from one rest to the next; 0: no rests.
+    pub rest_every: u32,
+    /// Whether her last sitting ended before its last word, by a rule of the plan.
+    pub ended_early: bool,
+    /// Whether she said of a word that she knows the speaker.
+    pub knew_a_voice: bool,
     /// Words that she will be asked about in a sitting, all kinds together, at most.
     pub words: u32,
     /// About how many bytes of sound a sitting loads.
     pub sound_bytes: u64,
-}
-
-/// The step that comes now.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Stage {
-    /// She has not agreed yet.
-    Consent,
-    /// She agreed; the sound is to be checked on this sample.
-    SoundCheck {
-        /// What the check plays.
-        sample: PresentationId,
-    },
-    /// The sound was checked; she reads and hears what to judge.
-    WhatToJudge {
-        /// Examples with their answers.
-        examples: Vec<Example>,
-    },
-    /// She judges: practice, then the sitting itself.
-    Sitting,
-    /// Every word was judged, in all sittings; the closing questions come.
-    Closing,
-    /// All is done.
-    Done {
-        /// Her receipt.
-        receipt: String,
-    },
-    /// Every word has all the judgements it needs.
-    NothingLeft,
-    /// The round takes no more judgements.
-    RoundClosed,
-}
-
-/// An example of what to judge.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Example {
-    /// What plays it.
-    pub id: PresentationId,
-    /// The word.
-    pub word: Word,
-    /// What it is an example of.
-    pub answer: KnownAnswer,
-}
-
-/// What a listener said of her sound.
-#[derive(Debug, Clone, serde::Serialize, serde::Deserialize)]
-pub struct SoundCheck {
-    /// What she listens with, in the page's terms (`headphones`, `loudspeaker`, …).
-    pub device: String,
-    /// Whether she heard the sample well.
-    pub heard: bool,
-    /// How far below the prepared level her page plays, in dB (0 or less).
-    pub level_db: Option<i8>,
+    /// What stands for her in the page's storage; it tells nothing.
+    pub tag: String,
 }
 
 /// What a listener said at the end.
@@ -121,15 +85,38 @@ pub struct ClosingAnswers {
 pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, ListeningError> {
     workspace.store().read(|reading| {
         let listening = Listening::of(reading, cookie, now)?;
-        let settings = sealed_settings(&listening.round)?;
+        let round = reading
+            .round(listening.round.id)?
+            .ok_or(ListeningError::UnknownBrowser)?;
+        let settings = sealed_settings(&round)?;
         let tokens = reading.round_tokens(listening.round.id)?;
-        let stage = stage(reading, &listening, &tokens)?;
-        Ok(visit_of(stage, &listening, settings, &tokens))
+        let stage = stage::stage(reading, &listening, &settings, &tokens, now)?;
+        let sittings = reading.sittings_of(listening.enrolment.id)?;
+        let mut visit = visit_of(stage, &listening, settings, &tokens);
+        visit.ended_early = sittings
+            .last()
+            .is_some_and(|last| last.ended_why.as_deref() == Some(between::SCREENED));
+        visit.knew_a_voice = knew_a_voice(reading, &sittings)?;
+        Ok(visit)
     })
 }
 
+/// Whether she set a word aside because she knows the speaker.
+fn knew_a_voice(reading: &Reading<'_>, sittings: &[SittingRow]) -> Result<bool, ListeningError> {
+    for sitting in sittings {
+        let places = reading.presentations_of(sitting.id)?;
+        if places
+            .iter()
+            .any(|place| place.aside == Some(SetAside::KnownSpeaker))
+        {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
 /// The study's settings as they were sealed: what `study.toml` says now is for the next round.
-fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
+pub(super) fn sealed_settings(round: &RoundRow) -> Result<StudySettings, ListeningError> {
     #[derive(serde::Deserialize)]
     struct Document {
         study: StudySettings,
@@ -154,7 +141,8 @@ fn visit_of(
         .unwrap_or(u32::MAX)
         .min(sitting.tokens);
     let repeats = u32::try_from(plan.repeats_among(main as usize)).unwrap_or(0);
-    let words = main + repeats + sitting.checks + sitting.warm_up + sitting.practice;
+    let parts = u32::try_from(plan.targets.len()).unwrap_or(1).max(1);
+    let words = main + repeats + sitting.checks + sitting.warm_up + sitting.practice * parts;
     let seconds: f64 = tokens.iter().map(|token| token.seconds).sum();
     let mean = if tokens.is_empty() {
         0.0
@@ -164,13 +152,19 @@ fn visit_of(
     Visit {
         stage,
         language: settings.language,
-        target: settings.target,
         texts: plan.texts.clone(),
         side: listening.enrolment.side,
         replays: sitting.replays,
         may_change: sitting.may_change,
+        questions: plan.questions.clone(),
+        sound_check: plan.sound_check,
+        may_end_early: !plan.screening.rules.is_empty() || plan.practice.failed == Failed::LetGo,
+        rest_every: plan.rests.every,
+        ended_early: false,
+        knew_a_voice: false,
         words,
         sound_bytes: sound_bytes(mean * f64::from(words)),
+        tag: links::tag_of(&listening.enrolment.link_sha256),
     }
 }
 
@@ -186,87 +180,35 @@ fn sound_bytes(seconds: f64) -> u64 {
     }
 }
 
-fn stage(
-    reading: &Reading<'_>,
-    listening: &Listening,
-    tokens: &[RoundTokenRow],
-) -> Result<Stage, ListeningError> {
-    let enrolment = &listening.enrolment;
-    if let Some(receipt) = &enrolment.receipt {
-        return Ok(Stage::Done {
-            receipt: receipt.clone(),
-        });
-    }
-    if listening.round.state != RoundState::Open {
-        return Ok(Stage::RoundClosed);
-    }
-    let sittings = reading.sittings_of(enrolment.id)?;
-    let Some(sitting) = sittings.last().filter(|_| enrolment.consented_ms.is_some()) else {
-        return Ok(Stage::Consent);
-    };
-    let places = reading.presentations_of(sitting.id)?;
-    if enrolment.sound_check_ms.is_none() {
-        let sample = places
-            .first()
-            .map(|place| place.id)
-            .ok_or(ListeningError::NotHere)?;
-        return Ok(Stage::SoundCheck { sample });
-    }
-    if sitting.ended_ms.is_none() && !is_drawn(&places) {
-        return Ok(Stage::WhatToJudge {
-            examples: examples(&places, tokens),
-        });
-    }
-    Ok(if sitting.ended_ms.is_none() && is_to_be_heard(&places) {
-        Stage::Sitting
-    } else if is_drawn(&places) || sittings.len() > 1 {
-        Stage::Closing
-    } else {
-        Stage::NothingLeft
-    })
+/// As whom a listener agrees, where the plan asks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Assent {
+    /// She is of age.
+    Adult,
+    /// She is not, and a parent or guardian agrees too.
+    Minor,
 }
 
-/// Whether a sitting has more than what is played before its first question.
-pub(super) fn is_drawn(places: &[PresentationRow]) -> bool {
-    places
-        .iter()
-        .any(|place| place.kind != PresentationKind::Example)
+impl Assent {
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::Adult => "adult",
+            Self::Minor => "minor",
+        }
+    }
 }
 
-/// Whether anything but examples is still to be heard in a sitting.
-fn is_to_be_heard(places: &[PresentationRow]) -> bool {
-    places.iter().any(|place| {
-        place.kind != PresentationKind::Example
-            && matches!(
-                place.state,
-                PresentationState::Reserved | PresentationState::Returned
-            )
-    })
-}
-
-fn examples(places: &[PresentationRow], tokens: &[RoundTokenRow]) -> Vec<Example> {
-    places
-        .iter()
-        .filter(|place| place.kind == PresentationKind::Example)
-        .filter_map(|place| {
-            let token = tokens.iter().find(|token| token.id == place.token)?;
-            Some(Example {
-                id: place.id,
-                word: token.word.clone(),
-                answer: token.answer?,
-            })
-        })
-        .collect()
-}
-
-/// Notes that she agreed to the consent of that version.
+/// Notes that she agreed to the consent of that version. `assent` is left out of account where the
+/// plan does not ask for it.
 ///
 /// # Errors
-/// [`ListeningError::OutOfOrder`] if the text was another one.
+/// [`ListeningError::OutOfOrder`] if the text was another one; [`ListeningError::Unanswered`] if
+/// the plan asks for the assent of minors and none is given.
 pub fn agree(
     workspace: &Workspace,
     cookie: &str,
     consent_version: &str,
+    assent: Option<Assent>,
     now: Now,
 ) -> Result<(), ListeningError> {
     let (cookie, version) = (cookie.to_owned(), consent_version.to_owned());
@@ -278,17 +220,26 @@ pub fn agree(
         if listening.enrolment.consented_ms.is_some() {
             return Ok(());
         }
-        writing.note_step(listening.enrolment.id, Step::Consented, &version, now.ms())?;
-        let body = json!({"listener": listening.enrolment.code, "version": version});
+        let enrolment = &listening.enrolment;
+        let mut body = json!({"listener": enrolment.code, "version": version});
+        if listening.plan.texts.assent.is_some() {
+            let assent = assent.ok_or(ListeningError::Unanswered)?.as_str();
+            writing.note_assent(enrolment.id, assent)?;
+            if let Some(fields) = body.as_object_mut() {
+                fields.insert("assent".to_owned(), json!(assent));
+            }
+        }
+        writing.note_step(enrolment.id, Step::Consented, &version, now.ms())?;
         log::append(writing, now, "consent", &body)?;
         draw::make_room(writing, &listening, now)
     })
 }
 
-/// Notes what she said of her sound.
+/// Notes what she said of her sound. Where the plan requires more of it, she hears no word.
 ///
 /// # Errors
-/// [`ListeningError::OutOfOrder`] before she agreed.
+/// [`ListeningError::OutOfOrder`] before she agreed and answered the plan's questions, and once she
+/// was left out; [`ListeningError::Unanswered`] for counts that no page sends.
 pub fn record_sound_check(
     workspace: &Workspace,
     cookie: &str,
@@ -296,10 +247,14 @@ pub fn record_sound_check(
     now: Now,
 ) -> Result<(), ListeningError> {
     let cookie = cookie.to_owned();
+    if check.is_impossible() {
+        return Err(ListeningError::Unanswered);
+    }
     let said = serde_json::to_value(check).map_err(|error| unreadable(&error))?;
     workspace.store().write(move |writing| {
         let listening = Listening::active(writing, &cookie, now)?;
-        if listening.enrolment.consented_ms.is_none() {
+        let agreed = listening.enrolment.consented_ms.is_some();
+        if !agreed || stage::questions_wait(&listening) || sound::is_left_out(&listening)? {
             return Err(ListeningError::OutOfOrder);
         }
         let text = log::canonical(&said)?.to_string();
@@ -321,24 +276,27 @@ pub fn finish(
     now: Now,
 ) -> Result<String, ListeningError> {
     let cookie = cookie.to_owned();
-    let said = serde_json::to_value(answers).map_err(|error| unreadable(&error))?;
+    let mut answers = answers.clone();
     workspace.store().write(move |writing| {
         let listening = Listening::of(writing, &cookie, now)?;
         let enrolment = &listening.enrolment;
         if let Some(receipt) = &enrolment.receipt {
             return Ok(receipt.clone());
         }
-        let last = writing
-            .sittings_of(enrolment.id)?
-            .pop()
-            .ok_or(ListeningError::OutOfOrder)?;
+        let mut sittings = writing.sittings_of(enrolment.id)?;
+        if knew_a_voice(writing, &sittings)? {
+            // She was not asked again.
+            answers.knew_a_voice = Some(KNEW_A_VOICE.to_owned());
+        }
+        let last = sittings.pop().ok_or(ListeningError::OutOfOrder)?;
         if enrolment.instructed_ms.is_none()
-            || is_to_be_heard(&writing.presentations_of(last.id)?)
+            || stage::is_to_be_heard(&writing.presentations_of(last.id)?)
                 && listening.round.state == RoundState::Open
         {
             return Err(ListeningError::OutOfOrder);
         }
-        end(writing, &enrolment.code, &last, now)?;
+        end(writing, &enrolment.code, &last, DONE, now)?;
+        let said = serde_json::to_value(&answers).map_err(|error| unreadable(&error))?;
         let text = log::canonical(&said)?.to_string();
         writing.note_step(enrolment.id, Step::Closed, &text, now.ms())?;
         let body = json!({"listener": enrolment.code, "said": said});
@@ -349,16 +307,23 @@ pub fn finish(
     })
 }
 
+/// What a sitting ended with whose words are all judged.
+pub(super) const DONE: &str = "done";
+
+/// The answer of who said while she listened that she knows a speaker.
+const KNEW_A_VOICE: &str = "yes";
+
 /// Ends a sitting in which nothing is to be heard any more. Says whether it was still under way.
 pub(super) fn end(
     writing: &crate::store::Writing<'_>,
     code: &ListenerCode,
     sitting: &SittingRow,
+    why: &str,
     now: Now,
 ) -> Result<bool, ListeningError> {
-    let ended = writing.end_sitting(sitting.id, "done", now.ms())?;
+    let ended = writing.end_sitting(sitting.id, why, now.ms())?;
     if ended {
-        let body = json!({"sitting": sitting.stream, "listener": code, "why": "done"});
+        let body = json!({"sitting": sitting.stream, "listener": code, "why": why});
         log::append(writing, now, "sitting over", &body)?;
     }
     Ok(ended)

@@ -8,6 +8,13 @@ use serde_json::json;
 use super::ListeningError;
 use super::course;
 use super::entry::Listening;
+use super::extras::Extras;
+use super::extras::words;
+use super::parts::Part;
+use super::parts::Parts;
+use super::sound;
+use super::stage;
+use super::way;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -16,17 +23,16 @@ use crate::app::secret;
 use crate::blinding;
 use crate::blinding::Candidate;
 use crate::blinding::Chance;
-use crate::blinding::Extra;
 use crate::blinding::Seed;
 use crate::blinding::SittingDesign;
 use crate::blinding::Slot;
 use crate::seal;
 use crate::seal::Digest;
-use crate::seal::Salt;
 use crate::store::ChildId;
 use crate::store::NewPresentation;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
+use crate::store::RoundTokenId;
 use crate::store::RoundTokenRow;
 use crate::store::SittingId;
 use crate::store::SittingRow;
@@ -59,7 +65,7 @@ pub(super) fn make_room(
     }
     let slots: Vec<_> = played
         .iter()
-        .map(|token| (PresentationKind::Example, *token))
+        .map(|token| (1, PresentationKind::Example, *token))
         .collect();
     let sitting = Sitting { id, number, stream };
     add_places(writing, listening, sitting, 1, &slots, now)
@@ -67,7 +73,7 @@ pub(super) fn make_room(
 
 /// The sitting that places are added to.
 #[derive(Clone, Copy)]
-struct Sitting {
+pub(super) struct Sitting {
     id: SittingId,
     number: u32,
     stream: u64,
@@ -92,12 +98,12 @@ pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
     workspace.store().write(move |writing| {
         let listening = Listening::active(writing, &cookie, now)?;
         let enrolment = &listening.enrolment;
-        if enrolment.sound_check_ms.is_none() {
+        if enrolment.sound_check_ms.is_none() || sound::is_left_out(&listening)? {
             return Err(ListeningError::OutOfOrder);
         }
         let sittings = writing.sittings_of(enrolment.id)?;
         let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
-        if sitting.ended_ms.is_some() || course::is_drawn(&writing.presentations_of(sitting.id)?) {
+        if sitting.ended_ms.is_some() || stage::is_drawn(&writing.presentations_of(sitting.id)?) {
             return Ok(());
         }
         if enrolment.instructed_ms.is_none() {
@@ -153,26 +159,119 @@ fn draw(
     let planned = plan.listeners.judgements_per_token;
     let main = chosen(&candidates, places, planned, &mut chance);
     if main.is_empty() {
-        course::end(writing, &listening.enrolment.code, sitting, now)?;
+        course::end(
+            writing,
+            &listening.enrolment.code,
+            sitting,
+            course::DONE,
+            now,
+        )?;
         return Ok(());
     }
-    let unheard = unheard(writing, listening, &tokens)?;
-    let slots = order(listening, &tokens, &unheard, &main, &mut chance)?;
-    let by_number = by_number(&tokens);
-    let slots: Vec<_> = slots
-        .iter()
-        .filter_map(|slot| Some((slot.kind, *by_number.get(&slot.token)?)))
-        .collect();
+    let heard = heard(writing, listening)?;
+    let mut extras = Extras::new(&tokens, &heard);
+    if !practises(writing, listening, sitting, now)? {
+        extras.leave_out(Use::Practice);
+    }
+    let parts = Parts::of(listening, sitting.number);
+    let mut slots = Vec::new();
+    for part in parts.iter() {
+        let main = main_of(part, &main, &tokens);
+        let ordered = order(listening, &parts, part, &mut extras, &main, &mut chance)?;
+        slots.extend(placed(part, &ordered, &tokens));
+    }
     let first = next_place(&writing.presentations_of(sitting.id)?);
     add_places(writing, listening, sitting.into(), first, &slots, now)
 }
 
-/// The words that are not scored and were not asked of this listener in an earlier sitting.
-fn unheard<'t>(
+/// Whether a sitting begins with practice: the first does, a later one after a long absence.
+fn practises(
     writing: &Writing<'_>,
     listening: &Listening,
+    sitting: &SittingRow,
+    now: Now,
+) -> Result<bool, ListeningError> {
+    let answered = writing.answer_times(listening.enrolment.id)?;
+    let away = |last_ms: &i64| way::is_long_ago(&listening.plan, *last_ms, now);
+    Ok(sitting.number == 1 || answered.last().is_some_and(away))
+}
+
+/// The main words of a part.
+pub(super) fn main_of(
+    part: Part<'_>,
+    main: &[Candidate],
+    tokens: &[RoundTokenRow],
+) -> Vec<Candidate> {
+    let by_number = by_number(tokens);
+    main.iter()
+        .filter(|one| {
+            by_number
+                .get(&one.token)
+                .is_some_and(|token| part.takes(token))
+        })
+        .copied()
+        .collect()
+}
+
+/// A place to be: its part, what it is for, and its word.
+pub(super) type Placed<'t> = (u32, PresentationKind, &'t RoundTokenRow);
+
+pub(super) fn placed<'t>(
+    part: Part<'_>,
+    slots: &[Slot],
     tokens: &'t [RoundTokenRow],
-) -> Result<Vec<&'t RoundTokenRow>, ListeningError> {
+) -> Vec<Placed<'t>> {
+    let by_number = by_number(tokens);
+    slots
+        .iter()
+        .filter_map(|slot| Some((part.block, slot.kind, *by_number.get(&slot.token)?)))
+        .collect()
+}
+
+/// Draws practice words for a part once more, those that were not heard yet first. Says at which
+/// place they begin.
+pub(super) fn practise_again(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    part: Part<'_>,
+    now: Now,
+) -> Result<u32, ListeningError> {
+    let tokens = writing.round_tokens(listening.round.id)?;
+    let heard = heard(writing, listening)?;
+    let first = next_place(&writing.presentations_of(sitting.id)?);
+    let mut chance = chance_from(listening, sitting, first);
+    let mut extras = Extras::new(&tokens, &heard);
+    let practice = extras.take(
+        part,
+        Use::Practice,
+        listening.plan.sitting.practice,
+        &mut chance,
+    );
+    let slots: Vec<_> = practice
+        .iter()
+        .map(|extra| Slot {
+            kind: PresentationKind::Practice,
+            token: extra.token,
+        })
+        .collect();
+    let slots = placed(part, &slots, &tokens);
+    add_places(writing, listening, sitting.into(), first, &slots, now)?;
+    Ok(first)
+}
+
+/// A stream of its own for what is drawn while a sitting goes on, told apart by the first of the
+/// new places.
+pub(super) fn chance_from(listening: &Listening, sitting: &SittingRow, first: u32) -> Chance {
+    let stream = sitting.stream | (u64::from(first) << 32);
+    Seed::new(listening.round.seed).sitting(stream)
+}
+
+/// The words that were asked of this listener already.
+fn heard(
+    writing: &Writing<'_>,
+    listening: &Listening,
+) -> Result<BTreeSet<RoundTokenId>, ListeningError> {
     let mut heard = BTreeSet::new();
     for sitting in writing.sittings_of(listening.enrolment.id)? {
         let places = writing.presentations_of(sitting.id)?;
@@ -181,13 +280,10 @@ fn unheard<'t>(
             .filter(|place| place.kind != PresentationKind::Example);
         heard.extend(asked.map(|place| place.token));
     }
-    Ok(tokens
-        .iter()
-        .filter(|token| token.stratum.is_none() && !heard.contains(&token.id))
-        .collect())
+    Ok(heard)
 }
 
-fn chosen(
+pub(super) fn chosen(
     candidates: &[Candidate],
     places: usize,
     planned: u32,
@@ -202,32 +298,26 @@ fn chosen(
         .collect()
 }
 
+/// The order of a part: its own practice, and its share of the checks and warm-ups.
 fn order(
     listening: &Listening,
-    tokens: &[RoundTokenRow],
-    unheard: &[&RoundTokenRow],
+    parts: &Parts<'_>,
+    part: Part<'_>,
+    extras: &mut Extras<'_>,
     main: &[Candidate],
     chance: &mut Chance,
 ) -> Result<Vec<Slot>, ListeningError> {
+    if main.is_empty() {
+        return Ok(Vec::new());
+    }
     let sitting = &listening.plan.sitting;
-    let words = words(tokens);
-    let mut extras = |use_: Use, places: u32| {
-        let mut all: Vec<_> = unheard
-            .iter()
-            .filter(|token| token.use_ == use_)
-            .map(|token| Extra {
-                token: token.number,
-                child: None,
-                word: words.get(token.word.text().as_str()).copied(),
-            })
-            .collect();
-        chance.shuffle(&mut all);
-        all.truncate(size(places));
-        all
+    let of_all = |places: u32| {
+        let n_parts = count(parts.count());
+        places / n_parts + u32::from(part.block <= places % n_parts)
     };
-    let checks = extras(Use::Check, sitting.checks);
-    let warm_ups = extras(Use::WarmUp, sitting.warm_up);
-    let practice = extras(Use::Practice, sitting.practice);
+    let checks = extras.take(part, Use::Check, of_all(sitting.checks), chance);
+    let warm_ups = extras.take(part, Use::WarmUp, of_all(sitting.warm_up), chance);
+    let practice = extras.take(part, Use::Practice, sitting.practice, chance);
     let design = SittingDesign {
         repeats: listening.plan.repeats_among(main.len()),
         repeat_distance: size(sitting.repeat_distance),
@@ -237,7 +327,7 @@ fn order(
 }
 
 /// Every scored token as this listener stands to it, in bare numbers.
-fn candidates(
+pub(super) fn candidates(
     writing: &Writing<'_>,
     listening: &Listening,
     tokens: &[RoundTokenRow],
@@ -269,44 +359,35 @@ fn candidates(
         .collect())
 }
 
-/// A bare number for each word.
-fn words(tokens: &[RoundTokenRow]) -> BTreeMap<String, u32> {
-    let mut words = BTreeMap::new();
-    for token in tokens {
-        let next = count(words.len());
-        words.entry(token.word.text()).or_insert(next);
-    }
-    words
-}
-
-fn by_number(tokens: &[RoundTokenRow]) -> BTreeMap<u32, &RoundTokenRow> {
+pub(super) fn by_number(tokens: &[RoundTokenRow]) -> BTreeMap<u32, &RoundTokenRow> {
     tokens.iter().map(|token| (token.number, token)).collect()
 }
 
-fn next_place(places: &[PresentationRow]) -> u32 {
+pub(super) fn next_place(places: &[PresentationRow]) -> u32 {
     places.iter().map(|place| place.place).max().unwrap_or(0) + 1
 }
 
 /// Reserves places, each under a new random name, and logs them.
-fn add_places(
+pub(super) fn add_places(
     writing: &Writing<'_>,
     listening: &Listening,
     sitting: Sitting,
     first: u32,
-    slots: &[(PresentationKind, &RoundTokenRow)],
+    slots: &[Placed<'_>],
     now: Now,
 ) -> Result<(), ListeningError> {
     let mut rows = Vec::with_capacity(slots.len());
-    for ((kind, token), place) in slots.iter().zip(first..) {
+    for ((block, kind, token), place) in slots.iter().zip(first..) {
         let new = NewPresentation {
             id: PresentationId::new(secret::presentation_id()),
             token: token.id,
             place,
+            block: *block,
             kind: *kind,
             salt: secret::salt(),
         };
         writing.add_presentation(sitting.id, &new)?;
-        let digest = place_digest(&new.salt, token.number, place, *kind)?;
+        let digest = place_digest(&new, token.number)?;
         rows.push(json!({"presentation": new.id, "row": digest}));
     }
     let body = json!({
@@ -319,89 +400,34 @@ fn add_places(
     Ok(())
 }
 
-/// What the log says of a place: a salted digest of which token it plays, as what, and when.
+/// What the log says of a place: a salted digest of which token it plays, as what, and when. The
+/// first part of a sitting is not told.
 pub(in crate::app) fn place_digest(
-    salt: &Salt,
+    place: &NewPresentation,
     token_number: u32,
-    place: u32,
-    kind: PresentationKind,
 ) -> Result<Digest, AppError> {
-    let value = json!({"token": token_number, "place": place, "kind": kind});
-    Ok(seal::commit(salt, &log::canonical(&value)?))
+    let mut value = json!({"token": token_number, "place": place.place, "kind": place.kind});
+    if let Some(fields) = value.as_object_mut().filter(|_| place.block != 1) {
+        fields.insert("block".to_owned(), json!(place.block));
+    }
+    Ok(seal::commit(&place.salt, &log::canonical(&value)?))
 }
 
-/// Takes up a sitting whose places went back: each place is reserved again where the rule of
-/// allocation still lets it; for every one that is lost another word is drawn, at the end.
-pub(super) fn take_up_again(
+/// Reserves another place for a word that was cut short: at the end of its part of the sitting, under a new name.
+pub(super) fn bring_back(
     writing: &Writing<'_>,
     listening: &Listening,
     sitting: &SittingRow,
+    place: &PresentationRow,
     now: Now,
 ) -> Result<(), ListeningError> {
     let tokens = writing.round_tokens(listening.round.id)?;
-    let planned = listening.plan.listeners.judgements_per_token;
-    let (mut kept, mut dropped, mut lost) = (Vec::new(), Vec::new(), 0);
-    let mut candidates = candidates(writing, listening, &tokens)?;
-    for place in writing.presentations_of(sitting.id)? {
-        if place.state != PresentationState::Returned {
-            continue;
-        }
-        let number = tokens
-            .iter()
-            .find(|token| token.id == place.token)
-            .map(|token| token.number);
-        if number.is_some_and(|number| may_take(&candidates, number, planned)) {
-            writing.move_presentation(place.id, PresentationState::Reserved, None)?;
-            kept.push(place.id);
-            let taken = candidates.iter_mut().find(|one| number == Some(one.token));
-            if let Some(taken) = taken {
-                taken.committed += 1;
-            }
-        } else {
-            lost += 1;
-            writing.move_presentation(place.id, PresentationState::Dropped, None)?;
-            dropped.push(place.id);
-            dropped.extend(drop_its_repeat(writing, &place)?);
-        }
-    }
-    log_moved(writing, "places taken up", sitting.stream, &kept, now)?;
-    log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
-    writing.touch_sitting(sitting.id, now.ms())?;
-    let first = next_place(&writing.presentations_of(sitting.id)?);
-    // A stream of its own for what is drawn anew, told apart by the first of the new places.
-    let stream = sitting.stream | (u64::from(first) << 32);
-    let mut chance = Seed::new(listening.round.seed).sitting(stream);
-    let main = chosen(&candidates, lost, planned, &mut chance);
-    let design = SittingDesign {
-        repeats: 0,
-        repeat_distance: 0,
-    };
-    let slots = blinding::order(&main, &[], &[], &[], &design, &mut chance)
-        .map_err(|error| AppError::Unreadable(error.to_string()))?;
-    let by_number = by_number(&tokens);
-    let slots: Vec<_> = slots
-        .iter()
-        .filter_map(|slot| Some((slot.kind, *by_number.get(&slot.token)?)))
-        .collect();
-    if slots.is_empty() {
+    let Some(token) = tokens.iter().find(|token| token.id == place.token) else {
         return Ok(());
-    }
-    add_places(writing, listening, sitting.into(), first, &slots, now)
-}
-
-/// Whether the rule of allocation lets a place go back to its own token: it still needs a
-/// judgement, and none of its stratum that this listener may hear has fewer.
-fn may_take(candidates: &[Candidate], token: u32, planned: u32) -> bool {
-    candidates
-        .iter()
-        .find(|one| one.token == token)
-        .is_some_and(|wanted| {
-            wanted.committed < planned
-                && candidates
-                    .iter()
-                    .filter(|other| other.stratum == wanted.stratum && other.may_hear)
-                    .all(|other| other.committed >= wanted.committed)
-        })
+    };
+    let end = next_place(&writing.presentations_of(sitting.id)?);
+    let slot = [(place.block, place.kind, token)];
+    add_places(writing, listening, sitting.into(), end, &slot, now)
 }
 
 /// Drops the repeat that would have come after a main place; says which that was.

@@ -8,8 +8,9 @@ use crate::app::log;
 use crate::app::secret;
 use crate::store::Enrolment;
 use crate::store::Reading;
-use crate::store::RoundRow;
+use crate::store::RoundBrief;
 use crate::store::Step;
+use crate::store::Writing;
 use crate::study::Plan;
 use crate::study::RoundState;
 
@@ -32,22 +33,32 @@ pub fn open_link(workspace: &Workspace, secret: &str, now: Now) -> Result<Opened
         let enrolment = writing
             .enrolment_by_link(&link)?
             .ok_or(ListeningError::UnknownLink)?;
-        check_link(&enrolment, now)?;
-        if enrolment.opened_ms.is_none() {
-            writing.note_step(enrolment.id, Step::Opened, "", now.ms())?;
-            let body = serde_json::json!({"listener": enrolment.code});
-            log::append(writing, now, "link opened", &body)?;
-        }
-        writing.add_visit(enrolment.id, &kept, now.ms())?;
-        Ok::<_, ListeningError>(())
+        let_in(writing, &enrolment, &kept, now)
     })?;
     Ok(Opened { cookie })
+}
+
+/// Lets a browser in by the digest of its cookie; the first time is logged.
+pub(super) fn let_in(
+    writing: &Writing<'_>,
+    enrolment: &Enrolment,
+    cookie_sha256: &str,
+    now: Now,
+) -> Result<(), ListeningError> {
+    check_link(enrolment, now)?;
+    if enrolment.opened_ms.is_none() {
+        writing.note_step(enrolment.id, Step::Opened, "", now.ms())?;
+        let body = serde_json::json!({"listener": enrolment.code});
+        log::append(writing, now, "link opened", &body)?;
+    }
+    writing.add_visit(enrolment.id, cookie_sha256, now.ms())?;
+    Ok(())
 }
 
 /// Who listens, in which round, under which plan.
 pub(super) struct Listening {
     pub(super) enrolment: Enrolment,
-    pub(super) round: RoundRow,
+    pub(super) round: RoundBrief,
     pub(super) plan: Plan,
 }
 
@@ -63,7 +74,7 @@ impl Listening {
             .ok_or(ListeningError::UnknownBrowser)?;
         check_link(&enrolment, now)?;
         let round = reading
-            .round(enrolment.round)?
+            .round_in_brief(enrolment.round)?
             .ok_or(ListeningError::UnknownBrowser)?;
         let plan = serde_json::from_str(&round.plan)
             .map_err(|error| AppError::Unreadable(error.to_string()))?;
@@ -74,7 +85,7 @@ impl Listening {
         })
     }
 
-    /// The same, where something is to be written: the round must be open.
+    /// The same, where something is begun or handed out: the round must be open and not paused.
     pub(super) fn active(
         reading: &Reading<'_>,
         cookie: &str,
@@ -82,6 +93,9 @@ impl Listening {
     ) -> Result<Self, ListeningError> {
         let listening = Self::of(reading, cookie, now)?;
         listening.must_be_open()?;
+        if listening.round.paused {
+            return Err(ListeningError::Paused);
+        }
         Ok(listening)
     }
 
@@ -96,6 +110,9 @@ impl Listening {
 }
 
 fn check_link(enrolment: &Enrolment, now: Now) -> Result<(), ListeningError> {
+    if enrolment.withdrawn_ms.is_some() {
+        return Err(ListeningError::Withdrawn);
+    }
     if enrolment.revoked_ms.is_some() {
         return Err(ListeningError::Revoked);
     }

@@ -16,12 +16,24 @@ pub enum ListeningError {
     /// The link has run out.
     #[error("this link has run out")]
     Expired,
+    /// As many listeners came by the open link as it lets in.
+    #[error("this link has let in as many listeners as it may")]
+    UsedUp,
+    /// No listener has that short code on this machine.
+    #[error("this code is not known here")]
+    UnknownCode,
+    /// The listener withdrew.
+    #[error("this listener withdrew")]
+    Withdrawn,
     /// The browser is not known: its cookie is gone or was never given.
     #[error("this browser is not known here")]
     UnknownBrowser,
     /// The round takes no more judgements.
     #[error("this round is closed")]
     Closed,
+    /// The round is paused; it goes on later.
+    #[error("this round is paused")]
+    Paused,
     /// The step is not the one that comes now.
     #[error("this step does not come now")]
     OutOfOrder,
@@ -34,6 +46,9 @@ pub enum ListeningError {
     /// The answer can be changed no more.
     #[error("this answer can no longer be changed; it was kept as it is")]
     Settled,
+    /// A question has no answer, or none of its own choices.
+    #[error("each question wants one of its answers; `I would rather not say` is one")]
+    Unanswered,
     /// More replays than the plan allows.
     #[error("more replays were counted than this round allows")]
     TooManyReplays,

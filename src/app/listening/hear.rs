@@ -1,8 +1,10 @@
 //! Hearing: what comes next, and its sound.
 
 use super::ListeningError;
-use super::draw;
 use super::entry::Listening;
+use super::take_up;
+use super::way;
+use super::way::Way;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -45,13 +47,31 @@ pub fn ahead(
     workspace.store().read(|reading| {
         let listening = Listening::active(reading, cookie, now)?;
         let tokens = reading.round_tokens(listening.round.id)?;
-        let places = sitting_places(reading, &listening)?;
-        Ok(presented(
-            &places,
-            &tokens,
-            listening.plan.sitting.show_word,
-        ))
+        let place = progress(&sitting_places(reading, &listening)?);
+        let coming = coming(reading, &listening, &tokens, now)?;
+        let show_word = listening.plan.sitting.show_word;
+        Ok(presented(&coming, place, &tokens, show_word))
     })
+}
+
+/// The next words of the listener's last sitting that a browser may know: none at a halt, and none
+/// beyond the next one.
+fn coming(
+    reading: &Reading<'_>,
+    listening: &Listening,
+    tokens: &[RoundTokenRow],
+    now: Now,
+) -> Result<Vec<PresentationRow>, ListeningError> {
+    let sittings = reading.sittings_of(listening.enrolment.id)?;
+    let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
+    let way = Way::of(reading, listening, sitting, tokens)?;
+    let mut coming: Vec<_> = way
+        .stretch(&listening.plan, now)
+        .into_iter()
+        .cloned()
+        .collect();
+    coming.truncate(AHEAD);
+    Ok(coming)
 }
 
 fn take_up(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), ListeningError> {
@@ -59,7 +79,7 @@ fn take_up(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listenin
     workspace.store().write(move |writing| {
         let listening = Listening::active(writing, &cookie, now)?;
         match writing.sittings_of(listening.enrolment.id)?.last() {
-            Some(sitting) => draw::take_up_again(writing, &listening, sitting, now),
+            Some(sitting) => take_up::take_up_again(writing, &listening, sitting, now),
             None => Ok(()),
         }
     })
@@ -78,39 +98,37 @@ pub(super) fn sitting_places(
     Ok(asking(reading.presentations_of(sitting.id)?))
 }
 
-/// The places that ask something, those left out that will never be heard.
+/// The places that ask something, in the order of hearing, those left out that will never be heard.
 pub(super) fn asking(mut places: Vec<PresentationRow>) -> Vec<PresentationRow> {
     places.retain(|place| {
         place.kind != PresentationKind::Example && place.state != PresentationState::Dropped
     });
+    places.sort_by_key(way::turn);
     places
 }
 
-/// Where a sitting has come to.
+/// Where a sitting has come to, by its places that ask something.
 pub(super) fn progress(places: &[PresentationRow]) -> Place {
-    let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    let done = places.iter().filter(|place| {
-        matches!(
-            place.state,
-            PresentationState::Judged | PresentationState::Aside
-        )
-    });
+    let count = |states: &[PresentationState]| {
+        let found = places.iter().filter(|place| states.contains(&place.state));
+        u32::try_from(found.count()).unwrap_or(u32::MAX)
+    };
+    let done = count(&[PresentationState::Judged, PresentationState::Aside]);
+    let waiting = count(&[PresentationState::Reserved, PresentationState::Returned]);
     Place {
-        done: count(done.count()),
-        of: count(places.len()),
+        done,
+        of: done + waiting,
     }
 }
 
 fn presented(
-    places: &[PresentationRow],
+    coming: &[PresentationRow],
+    place: Place,
     tokens: &[RoundTokenRow],
     show_word: bool,
 ) -> Vec<Presented> {
-    let place = progress(places);
-    places
+    coming
         .iter()
-        .filter(|row| row.state == PresentationState::Reserved)
-        .take(AHEAD)
         .zip(place.done..)
         .filter_map(|(row, done)| {
             let token = tokens.iter().find(|token| token.id == row.token)?;
@@ -143,20 +161,17 @@ pub fn audio(
         let row = reading
             .presentation_for(listening.enrolment.id, id)?
             .ok_or(ListeningError::NotHere)?;
+        let tokens = reading.round_tokens(listening.round.id)?;
         if row.kind != PresentationKind::Example {
             let places = sitting_places(reading, &listening)?;
-            let waiting = places
-                .iter()
-                .filter(|place| place.state == PresentationState::Reserved)
-                .take(AHEAD);
+            let coming = coming(reading, &listening, &tokens, now)?;
             let last = places
                 .iter()
                 .rfind(|place| place.state == PresentationState::Judged);
-            if !waiting.chain(last).any(|place| place.id == id) {
+            if !coming.iter().chain(last).any(|place| place.id == id) {
                 return Err(ListeningError::NotHere);
             }
         }
-        let tokens = reading.round_tokens(listening.round.id)?;
         let token = tokens.into_iter().find(|token| token.id == row.token);
         token
             .map(|token| token.audio_sha256)

@@ -3,10 +3,13 @@
 use serde_json::json;
 
 use super::ListeningError;
+use super::between;
 use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
+use super::screen;
+use super::way;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -18,6 +21,7 @@ use crate::store::JudgementRow;
 use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::RoundTokenRow;
+use crate::store::SittingId;
 use crate::store::Writing;
 use crate::study::Judgement;
 use crate::study::KnownAnswer;
@@ -69,35 +73,44 @@ pub fn judge(
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
         let listening = Listening::of(writing, &cookie, now)?;
-        let place = hers(writing, &listening, id)?;
+        let (place, mut places) = hers(writing, &listening, id)?;
         let earlier = writing.judgements_of(id)?;
         let said_before = earlier.iter().find(|row| row.revision == answered.revision);
         if let Some(row) = said_before {
             if answered_by(row) != answered {
                 return Err(ListeningError::Conflict);
             }
-            return recorded(writing, &listening, &place);
+            return recorded(writing, &listening, &place, &places);
         }
         listening.must_be_open()?;
         if answered.replays > listening.plan.sitting.replays {
             return Err(ListeningError::TooManyReplays);
         }
-        check_turn(writing, &listening, &place, &earlier, answered)?;
+        check_turn(writing, &listening, &place, &places, &earlier, answered)?;
         write(writing, &listening, &place, answered, now)?;
-        recorded(writing, &listening, &place)
+        settle(&mut places, id, PresentationState::Judged);
+        if screen::look(writing, &listening, &place, now)? {
+            places = hers(writing, &listening, id)?.1;
+        } else {
+            end_or_let_go(writing, &listening, &place, &places, now)?;
+        }
+        recorded(writing, &listening, &place, &places)
     })
 }
 
-/// Her presentation of that name, if it asks anything.
-fn hers(
+/// Her presentation of that name, if it asks anything, and all that its sitting asks.
+pub(super) fn hers(
     writing: &Writing<'_>,
     listening: &Listening,
     id: PresentationId,
-) -> Result<PresentationRow, ListeningError> {
-    writing
+) -> Result<(PresentationRow, Vec<PresentationRow>), ListeningError> {
+    let place = writing
         .presentation_for(listening.enrolment.id, id)?
         .filter(|place| place.kind != PresentationKind::Example)
-        .ok_or(ListeningError::NotHere)
+        .ok_or(ListeningError::NotHere)?;
+    let mut places = writing.presentations_of(place.sitting)?;
+    places.retain(|other| other.kind != PresentationKind::Example);
+    Ok((place, places))
 }
 
 const fn answered_by(row: &JudgementRow) -> Answered {
@@ -115,18 +128,17 @@ fn check_turn(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
+    places: &[PresentationRow],
     earlier: &[JudgementRow],
     answered: Answered,
 ) -> Result<(), ListeningError> {
-    let places = writing.presentations_of(place.sitting)?;
-    let asks = |other: &&PresentationRow| other.kind != PresentationKind::Example;
     let last = earlier.last().map_or(0, |row| row.revision);
     if answered.revision != last + 1 {
         return Err(ListeningError::Conflict);
     }
     if last > 0 {
-        let went_on = places.iter().filter(asks).any(|other| {
-            other.place > place.place
+        let went_on = places.iter().any(|other| {
+            comes_after(other, place)
                 && matches!(
                     other.state,
                     PresentationState::Judged | PresentationState::Aside
@@ -141,19 +153,35 @@ fn check_turn(
         };
     }
     match place.state {
-        PresentationState::Aside => return Err(ListeningError::Settled),
-        PresentationState::Dropped => return check_late(writing, listening, place),
-        _ => {}
+        PresentationState::Aside => Err(ListeningError::Settled),
+        // It was cut short elsewhere, and the word comes back under another name.
+        PresentationState::Dropped if place.voided > 0 => Err(ListeningError::Settled),
+        PresentationState::Dropped => check_late(writing, listening, place),
+        _ => refuse_early(place, places),
     }
-    let skipped = places
-        .iter()
-        .filter(asks)
-        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
+}
+
+/// Refuses what comes while an earlier word waits.
+pub(super) fn refuse_early(
+    place: &PresentationRow,
+    places: &[PresentationRow],
+) -> Result<(), ListeningError> {
+    let skipped = places.iter().any(|other| waits_before(other, place));
     if skipped {
         Err(ListeningError::OutOfOrder)
     } else {
         Ok(())
     }
+}
+
+/// Whether a word was heard after another. Practice that comes once more has later places.
+fn comes_after(other: &PresentationRow, place: &PresentationRow) -> bool {
+    let once_more = other.kind == PresentationKind::Practice && other.place > place.place;
+    other.block >= place.block && (once_more || way::turn(other) > way::turn(place))
+}
+
+fn waits_before(other: &PresentationRow, place: &PresentationRow) -> bool {
+    way::turn(other) < way::turn(place) && other.state == PresentationState::Reserved
 }
 
 /// An answer to a place that was given away is taken, unless the child was barred since.
@@ -197,8 +225,14 @@ fn write(
         "row": judgement_digest(&row)?,
     });
     log::append(writing, now, "judgement", &body)?;
-    log_excess(writing, listening, place, now)?;
-    end_if_done(writing, listening, place, now)
+    log_excess(writing, listening, place, now)
+}
+
+/// What has become of a place, in what was read before.
+fn settle(places: &mut [PresentationRow], id: PresentationId, state: PresentationState) {
+    if let Some(place) = places.iter_mut().find(|place| place.id == id) {
+        place.state = state;
+    }
 }
 
 /// What the log says of a judgement: a salted digest of its row.
@@ -245,26 +279,48 @@ fn log_excess(
     Ok(())
 }
 
-fn end_if_done(
+/// After a word: the sitting ends with its last one, and with practice that was in vain.
+fn end_or_let_go(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
+    places: &[PresentationRow],
     now: Now,
 ) -> Result<(), ListeningError> {
-    let places = writing.presentations_of(place.sitting)?;
-    let waits = places.iter().any(|other| {
-        other.kind != PresentationKind::Example
-            && matches!(
-                other.state,
-                PresentationState::Reserved | PresentationState::Returned
-            )
+    let practises = place.kind == PresentationKind::Practice;
+    if practises && between::let_go(writing, listening, place, now)? {
+        return Ok(());
+    }
+    end_if_done(writing, listening, place.sitting, places, now)
+}
+
+pub(super) fn end_if_done(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: SittingId,
+    places: &[PresentationRow],
+    now: Now,
+) -> Result<(), ListeningError> {
+    let waits = places.iter().any(|place| {
+        matches!(
+            place.state,
+            PresentationState::Reserved | PresentationState::Returned
+        )
     });
+    if waits {
+        return Ok(());
+    }
     let sittings = writing.sittings_of(listening.enrolment.id)?;
-    let own = sittings.iter().find(|sitting| sitting.id == place.sitting);
-    let Some(sitting) = own.filter(|_| !waits) else {
+    let Some(sitting) = sittings.iter().find(|own| own.id == sitting) else {
         return Ok(());
     };
-    let ended = course::end(writing, &listening.enrolment.code, sitting, now)?;
+    let ended = course::end(
+        writing,
+        &listening.enrolment.code,
+        sitting,
+        course::DONE,
+        now,
+    )?;
     // The next sitting waits for her, if the plan lets her do another.
     if ended && sitting.number < listening.plan.listeners.sittings {
         draw::make_room(writing, listening, now)?;
@@ -276,6 +332,7 @@ fn recorded(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
+    places: &[PresentationRow],
 ) -> Result<Recorded, ListeningError> {
     let feedback = if place.kind == PresentationKind::Practice {
         token_of(writing, listening, place)?.answer
@@ -284,15 +341,8 @@ fn recorded(
     };
     Ok(Recorded {
         feedback,
-        place: place_of(writing, place)?,
+        place: hear::progress(places),
     })
-}
-
-/// Where the sitting of a presentation has come to.
-fn place_of(writing: &Writing<'_>, place: &PresentationRow) -> Result<Place, ListeningError> {
-    Ok(hear::progress(&hear::asking(
-        writing.presentations_of(place.sitting)?,
-    )))
 }
 
 fn token_of(
@@ -322,7 +372,7 @@ pub fn set_aside(
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
         let listening = Listening::of(writing, &cookie, now)?;
-        let place = hers(writing, &listening, id)?;
+        let (place, places) = hers(writing, &listening, id)?;
         let said_before = place.state == PresentationState::Aside && place.aside == Some(reason);
         if !said_before {
             listening.must_be_open()?;
@@ -332,10 +382,14 @@ pub fn set_aside(
             PresentationState::Aside => return Err(ListeningError::Conflict),
             PresentationState::Judged => return Err(ListeningError::Settled),
             PresentationState::Dropped => return Err(ListeningError::NotHere),
-            _ => put_aside(writing, &listening, &place, reason, now)?,
+            _ => {
+                refuse_early(&place, &places)?;
+                put_aside(writing, &listening, &place, reason, now)?;
+            }
         }
-        end_if_done(writing, &listening, &place, now)?;
-        place_of(writing, &place)
+        let (place, places) = hers(writing, &listening, id)?;
+        end_or_let_go(writing, &listening, &place, &places, now)?;
+        Ok(hear::progress(&places))
     })
 }
 
@@ -346,13 +400,6 @@ fn put_aside(
     reason: SetAside,
     now: Now,
 ) -> Result<(), ListeningError> {
-    let places = hear::sitting_places(writing, listening)?;
-    let skipped = places
-        .iter()
-        .any(|other| other.place < place.place && other.state == PresentationState::Reserved);
-    if skipped {
-        return Err(ListeningError::OutOfOrder);
-    }
     writing.move_presentation(place.id, PresentationState::Aside, Some(reason))?;
     writing.touch_sitting(place.sitting, now.ms())?;
     let body = json!({"presentation": place.id, "reason": reason});

@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::Draft;
+use super::Entry;
+use super::choice::Earlier;
 use crate::analysis;
 use crate::audio::prepare::HIGHEST_DBTP;
 use crate::blinding;
@@ -86,8 +88,141 @@ impl Draft {
                 );
             }
         }
+        for (what, mend) in self.target_problems() {
+            say(what, mend);
+        }
         for refusal in self.refusals() {
             problems.push(Problem::new(name, "the plan cannot be met", refusal));
+        }
+        problems
+    }
+
+    /// Whether every word to judge belongs to a part of the sitting, and every part can be filled.
+    fn target_problems(&self) -> Vec<(String, String)> {
+        let mut problems = Vec::new();
+        let scored = self
+            .entries
+            .iter()
+            .filter(|entry| entry.stratum.is_some())
+            .map(|entry| entry.token.key.target.as_deref());
+        let mut found: BTreeMap<Option<&str>, usize> = BTreeMap::new();
+        for target in scored {
+            *found.entry(target).or_default() += 1;
+        }
+        let targets = &self.plan.targets;
+        let planned: Vec<_> = targets
+            .iter()
+            .map(|one| Some(one.target.as_str()))
+            .collect();
+        let named = |target: &Option<&str>| target.unwrap_or("(none)").to_owned();
+        if targets.is_empty() && found.len() > 1 {
+            let all: Vec<_> = found.keys().map(named).collect();
+            problems.push((
+                format!(
+                    "the round plays words of several targets: {}",
+                    all.join(", ")
+                ),
+                "say in `[[targets]]` what listeners are told of each; each has its own part of \
+                 a sitting"
+                    .to_owned(),
+            ));
+        }
+        for target in found
+            .keys()
+            .filter(|target| !targets.is_empty() && !planned.contains(target))
+        {
+            problems.push((
+                format!(
+                    "the round plays words of target {}, which `targets` does not name",
+                    named(target)
+                ),
+                "add it to `[[targets]]`, or give the words a target in the manifest".to_owned(),
+            ));
+        }
+        for target in planned.iter().filter(|target| !found.contains_key(*target)) {
+            problems.push((
+                format!("the round plays no word of target {}", named(target)),
+                "take it out of `[[targets]]`".to_owned(),
+            ));
+        }
+        if problems.is_empty() && !targets.is_empty() {
+            problems.extend(self.part_problems(&found));
+        }
+        problems
+    }
+
+    /// Whether the parts of a sitting hold their repeats, and have words to practise on and to be
+    /// checked by. `found`: scored words by target.
+    fn part_problems(&self, found: &BTreeMap<Option<&str>, usize>) -> Vec<(String, String)> {
+        let mut problems = Vec::new();
+        let sitting = &self.plan.sitting;
+        let n_parts = found.len().max(1);
+        let all: usize = found.values().sum();
+        let places = size(sitting.tokens).min(all);
+        for (target, words) in found {
+            let name = target.unwrap_or_default();
+            for (use_, wanted) in [
+                (Use::Practice, size(sitting.practice)),
+                (Use::Check, size(sitting.checks).div_ceil(n_parts)),
+                (Use::WarmUp, size(sitting.warm_up).div_ceil(n_parts)),
+            ] {
+                let there = self.extras_of(use_, *target);
+                if there < wanted {
+                    problems.push((
+                        format!(
+                            "{wanted} {use_} words are wanted of target {name}, and the study \
+                             has {there}"
+                        ),
+                        "import more of that target, or ask for fewer".to_owned(),
+                    ));
+                }
+            }
+            let main = places * words / all.max(1);
+            let room = main + size(sitting.checks) / n_parts;
+            let distance = size(sitting.repeat_distance);
+            if self.plan.repeats_among(main) > 0 && distance > room {
+                problems.push((
+                    format!(
+                        "a repeat is to come {distance} places after its first, and the part of \
+                         target {name} has room for about {room}"
+                    ),
+                    "shorten `repeat_distance` or lengthen the sitting".to_owned(),
+                ));
+            }
+        }
+        problems
+    }
+
+    /// Words of a use that the part of a target may play.
+    fn extras_of(&self, use_: Use, target: Option<&str>) -> usize {
+        let fits = self.entries.iter().filter(|entry| {
+            let key = &entry.token.key;
+            key.use_ == use_ && (key.target.is_none() || key.target.as_deref() == target)
+        });
+        fits.count()
+    }
+
+    /// Whether a round of new words has something to be linked by.
+    pub(super) fn problems_of_links(&self, name: &str, earlier: &Earlier) -> Problems {
+        let choice = &self.plan.tokens;
+        let mut problems = Problems::default();
+        if !choice.only_new {
+            return problems;
+        }
+        let scored = |entry: &&Entry| entry.token.key.use_.is_scored();
+        if self.entries.iter().filter(scored).all(|entry| entry.link) {
+            problems.push(Problem::new(
+                name,
+                "no word is new: earlier rounds played all that the plan chooses",
+                "import the new recordings first, or leave out `tokens.only_new`",
+            ));
+        }
+        if choice.links.get() > 0.0 && !earlier.played.is_empty() && earlier.shares.is_empty() {
+            problems.push(Problem::new(
+                name,
+                "no earlier round is unlocked, so its words cannot be spread over the whole range of quality as links",
+                "unlock an earlier round first, or write `tokens.links = 0`: the rounds then stay on scales of their own",
+            ));
         }
         problems
     }
@@ -97,7 +232,12 @@ impl Draft {
         let tokens = self.candidates();
         let child_number: BTreeMap<_, u32> = self.children.iter().zip(0..).collect();
         let sitting = &self.plan.sitting;
-        let listeners: Vec<_> = (1..=self.plan.listeners.invited)
+        let promised = self
+            .plan
+            .listeners
+            .invited
+            .saturating_add(self.plan.listeners.open);
+        let listeners: Vec<_> = (1..=promised)
             .map(|number| ListenerPlan {
                 sittings: self.plan.listeners.sittings,
                 barred: self

@@ -3,6 +3,10 @@
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
+use crate::blinding::Chance;
+use crate::store::Reading;
+use crate::store::StoreError;
+use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::study::ChildCode;
 use crate::study::Plan;
@@ -50,6 +54,70 @@ pub(super) fn choose<'t>(plan: &Plan, tokens: &'t [TokenRow]) -> Vec<&'t TokenRo
             }
         })
         .collect()
+}
+
+/// What earlier rounds played, and how it was heard where results may be seen.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Earlier {
+    pub(super) played: BTreeSet<TokenId>,
+    /// The share judged correct, of rounds that were unlocked.
+    pub(super) shares: Vec<(TokenId, f64)>,
+}
+
+impl Earlier {
+    pub(super) fn read(reading: &Reading<'_>) -> Result<Self, StoreError> {
+        let mut played = BTreeSet::new();
+        for round in reading.rounds()? {
+            let tokens = reading.round_tokens(round.id)?;
+            played.extend(tokens.iter().map(|token| token.token));
+        }
+        Ok(Self {
+            played,
+            shares: reading.unlocked_shares()?,
+        })
+    }
+
+    /// Of the scored tokens those that no earlier round played, where the plan asks for that.
+    pub(super) fn leave_out<'t>(
+        &self,
+        plan: &Plan,
+        chosen: Vec<&'t TokenRow>,
+    ) -> Vec<&'t TokenRow> {
+        let old = |token: &TokenRow| {
+            plan.tokens.only_new && token.key.use_.is_scored() && self.played.contains(&token.id)
+        };
+        chosen.into_iter().filter(|token| !old(token)).collect()
+    }
+
+    /// The links of a plan that plays so many new words: one word of each of as many stretches of the whole range of
+    /// quality, drawn. Too few earlier words: all of them.
+    pub(super) fn links<'t>(
+        &self,
+        plan: &Plan,
+        new: usize,
+        tokens: &'t [TokenRow],
+        chance: &mut Chance,
+    ) -> Vec<&'t TokenRow> {
+        if !plan.tokens.only_new {
+            return Vec::new();
+        }
+        let heard: BTreeMap<TokenId, f64> = self.shares.iter().copied().collect();
+        let mut known: Vec<(f64, &TokenRow)> = tokens
+            .iter()
+            .filter(|token| token.excluded.is_none() && token.key.use_.is_scored())
+            .filter_map(|token| Some((*heard.get(&token.id)?, token)))
+            .collect();
+        // Within one quality the order of import stands.
+        known.sort_by(|(a, _), (b, _)| a.total_cmp(b));
+        let wanted = plan.links_among(new).min(known.len());
+        let stretch = |number: usize| number * known.len() / wanted.max(1);
+        (0..wanted)
+            .filter_map(|number| {
+                let stretch = known.get(stretch(number)..stretch(number + 1))?;
+                chance.pick(stretch).map(|(_, token)| *token)
+            })
+            .collect()
+    }
 }
 
 fn word_of(token: &TokenRow) -> (Option<ChildCode>, Option<u32>, String) {

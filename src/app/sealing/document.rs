@@ -5,6 +5,7 @@ use serde_json::json;
 
 use super::Draft;
 use crate::app::AppError;
+use crate::app::links;
 use crate::app::log;
 use crate::seal;
 use crate::seal::Canonical;
@@ -12,15 +13,17 @@ use crate::seal::Digest;
 use crate::seal::Head;
 use crate::seal::Salt;
 use crate::store::NewEnrolment;
+use crate::store::NewOpenLink;
 use crate::store::TokenRow;
-use crate::study::Plan;
 
 impl Draft {
     /// What is sealed. Whatever could identify a child stands in it as a salted commitment.
     pub(super) fn document(
         &self,
         listeners: &[(NewEnrolment, String)],
+        open_link: Option<&NewOpenLink>,
         earlier: &[String],
+        assignment: Option<&str>,
         head: Head,
     ) -> Result<Canonical, AppError> {
         let mut tokens = Vec::with_capacity(self.entries.len());
@@ -31,23 +34,16 @@ impl Draft {
             tokens.push(json!({
                 "number": entry.number,
                 "use": entry.token.key.use_,
+                "link": entry.link,
                 "commitment": commitment,
             }));
         }
-        let (public, private) = split_plan(&self.plan)?;
+        let (public, private) = split_plan(as_json(&self.plan)?);
         let listeners: Vec<_> = listeners
             .iter()
-            .map(|(new, _)| {
-                json!({
-                    "number": new.number,
-                    "listener": new.code,
-                    "kind": new.kind,
-                    "side": new.side,
-                    "link_sha256": new.link_sha256,
-                })
-            })
+            .map(|(new, _)| links::told_of(new))
             .collect();
-        log::canonical(&json!({
+        let mut document = json!({
             "format": "fairhearing round 1",
             "program": env!("CARGO_PKG_VERSION"),
             "study": as_json(&self.settings)?,
@@ -57,8 +53,14 @@ impl Draft {
             "tokens": tokens,
             "listeners": listeners,
             "earlier_rounds": earlier,
+            "assignment": assignment,
             "log": {"count": head.count, "head": head.digest},
-        }))
+        });
+        if let (Some(open_link), Some(fields)) = (open_link, document.as_object_mut()) {
+            let told = json!([links::told_of_open(open_link)]);
+            fields.insert("open_links".to_owned(), told);
+        }
+        log::canonical(&document)
     }
 }
 
@@ -89,8 +91,7 @@ pub(in crate::app) fn token_commitment(
 }
 
 /// The plan in two: what the document shows, and what it only commits to (it names children).
-pub(in crate::app) fn split_plan(plan: &Plan) -> Result<(Value, Value), AppError> {
-    let mut public = as_json(plan)?;
+pub(in crate::app) fn split_plan(mut public: Value) -> (Value, Value) {
     let mut private = serde_json::Map::new();
     for (section, field) in [("tokens", "children"), ("listeners", "bars")] {
         let taken = public
@@ -99,7 +100,7 @@ pub(in crate::app) fn split_plan(plan: &Plan) -> Result<(Value, Value), AppError
             .and_then(|section| section.remove(field));
         private.insert(field.to_owned(), taken.unwrap_or(Value::Null));
     }
-    Ok((public, Value::Object(private)))
+    (public, Value::Object(private))
 }
 
 pub(in crate::app) fn as_json<T: serde::Serialize>(value: &T) -> Result<Value, AppError> {

@@ -15,26 +15,32 @@ use super::AppError;
 use super::Now;
 use super::Workspace;
 use super::files;
+use super::links;
+use super::links::Link;
+use super::links::NewListener;
+use super::links::OpenLink;
 use super::log;
 use super::secret;
-use crate::blinding;
 use crate::blinding::Seed;
 use crate::exchange;
 use crate::seal;
 use crate::seal::Salt;
 use crate::store::NewEnrolment;
+use crate::store::NewOpenLink;
+use crate::store::NewRoundToken;
 use crate::store::RoundId;
 use crate::store::RoundRow;
 use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::ChildCode;
-use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::Problems;
 use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::study::StudySettings;
+
+use choice::Earlier;
 
 /// A round that was sealed and opened.
 #[derive(Debug, Clone)]
@@ -49,17 +55,8 @@ pub struct Sealed {
     pub consent_version: String,
     /// The listeners' links. Their secrets are kept nowhere.
     pub links: Vec<Link>,
-}
-
-/// A listener's personal link.
-#[derive(Debug, Clone)]
-pub struct Link {
-    /// Its number, counted from 1.
-    pub number: u32,
-    /// The listener's code.
-    pub listener: ListenerCode,
-    /// The path of the link on the server.
-    pub path: String,
+    /// The open link, if the plan has one.
+    pub open_link: Option<OpenLink>,
 }
 
 /// Seals the plan in a file and opens its round.
@@ -70,10 +67,10 @@ pub fn seal_round(workspace: &Workspace, plan: &Path, now: Now) -> Result<Sealed
     let name = plan.display().to_string();
     let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
     let settings = workspace.settings()?;
-    let tokens = workspace
+    let (tokens, earlier) = workspace
         .store()
-        .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
-    let draft = Draft::new(&name, plan, settings, &tokens)?;
+        .read(|reading| Ok::<_, AppError>((reading.tokens()?, Earlier::read(reading)?)))?;
+    let draft = Draft::new(&name, plan, settings, &tokens, &earlier)?;
     workspace
         .store()
         .write(move |writing| draft.write(writing, now))
@@ -94,6 +91,7 @@ struct Entry {
     id: TokenId,
     number: u32,
     stratum: Option<u32>,
+    link: bool,
     salt: Salt,
     token: TokenRow,
 }
@@ -104,9 +102,17 @@ impl Draft {
         plan: Plan,
         settings: StudySettings,
         tokens: &[TokenRow],
+        earlier: &Earlier,
     ) -> Result<Self, Problems> {
         let seed = Seed::new(secret::seed());
-        let played = choice::choose(&plan, tokens);
+        let mut played = earlier.leave_out(&plan, choice::choose(&plan, tokens));
+        let new = played
+            .iter()
+            .filter(|token| token.key.use_.is_scored())
+            .count();
+        let links = earlier.links(&plan, new, tokens, &mut seed.links());
+        let is_link: BTreeSet<_> = links.iter().map(|token| token.id).collect();
+        played.extend(links);
         let strata = choice::strata(&played);
         let mut numbers: Vec<u32> = (1..).take(played.len()).collect();
         seed.sitting(0).shuffle(&mut numbers);
@@ -116,6 +122,7 @@ impl Draft {
             .map(|(token, number)| Entry {
                 id: token.id,
                 number,
+                link: is_link.contains(&token.id),
                 stratum: choice::stratum_of(token).and_then(|place| strata.get(&place).copied()),
                 salt: secret::salt(),
                 token: (*token).clone(),
@@ -134,7 +141,8 @@ impl Draft {
             entries,
             children,
         };
-        let problems = draft.problems(name);
+        let mut problems = draft.problems(name);
+        problems.extend(draft.problems_of_links(name, earlier));
         problems.or(draft)
     }
 
@@ -146,14 +154,22 @@ impl Draft {
             ));
         }
         let listeners: Vec<_> = (1..=self.plan.listeners.invited)
-            .map(|number| self.invite(number))
+            .map(|number| self.invite(number, now))
             .collect::<Result<_, _>>()?;
         let earlier: Vec<_> = writing
             .rounds()?
             .into_iter()
             .map(|round| round.seal)
             .collect();
-        let document = self.document(&listeners, &earlier, writing.head()?)?;
+        let assignment = writing.assignments()?.pop().map(|row| row.seal);
+        let open = self.open_link(now);
+        let document = self.document(
+            &listeners,
+            open.as_ref().map(|(new, _)| new),
+            &earlier,
+            assignment.as_deref(),
+            writing.head()?,
+        )?;
         let seal = seal::seal_of(&document);
         let round = writing.add_round(&RoundRow {
             id: RoundId::default(),
@@ -167,24 +183,25 @@ impl Draft {
             opened_ms: Some(now.ms()),
             closed_ms: None,
             unlocked_ms: None,
+            paused: false,
         })?;
         for entry in &self.entries {
-            let use_ = entry.token.key.use_;
-            writing.add_round_token(
-                round,
-                entry.id,
-                entry.number,
-                use_,
-                entry.stratum,
-                &entry.salt,
-            )?;
+            let new = NewRoundToken {
+                token: entry.id,
+                number: entry.number,
+                use_: entry.token.key.use_,
+                stratum: entry.stratum,
+                link: entry.link,
+                salt: &entry.salt,
+            };
+            writing.add_round_token(round, &new)?;
         }
         let children: BTreeMap<_, _> = writing
             .children()?
             .into_iter()
             .map(|child| (child.code, child.id))
             .collect();
-        let mut links = Vec::with_capacity(listeners.len());
+        let mut personal = Vec::with_capacity(listeners.len());
         for (new, secret) in listeners {
             let (_, listener) = writing.add_enrolment(round, &new)?;
             for bar in self
@@ -198,13 +215,23 @@ impl Draft {
                     writing.bar(listener, *child, "barred", now.ms())?;
                 }
             }
-            let path = format!("/l/{secret}");
-            links.push(Link {
+            personal.push(Link {
                 number: new.number,
                 listener: new.code,
-                path,
+                path: links::path_of(&secret),
             });
         }
+        let open_link = match open {
+            None => None,
+            Some((new, secret)) => {
+                writing.add_open_link(round, &new)?;
+                Some(OpenLink {
+                    number: new.number,
+                    cap: new.cap,
+                    path: links::path_of(&secret),
+                })
+            }
+        };
         let body = json!({"round": self.plan.round.as_str(), "seal": seal.to_string()});
         let head = log::append(writing, now, "round sealed", &body)?;
         Ok(Sealed {
@@ -212,20 +239,32 @@ impl Draft {
             seal: seal.to_string(),
             receipt: head.receipt().to_string(),
             consent_version: self.plan.texts.consent_version,
-            links,
+            links: personal,
+            open_link,
         })
     }
 
-    fn invite(&self, number: u32) -> Result<(NewEnrolment, String), AppError> {
-        let secret = secret::token();
-        let code = ListenerCode::new(&secret::listener_code()).map_err(AppError::Refused)?;
-        let new = NewEnrolment {
-            code,
-            kind: self.plan.listeners.kind,
+    fn invite(&self, number: u32, now: Now) -> Result<(NewEnrolment, String), AppError> {
+        let new = NewListener {
             number,
-            side: blinding::answer_side(u64::from(number), &self.seed),
-            link_sha256: secret::digest_of(&secret),
+            kind: self.plan.listeners.kind,
+            expires_ms: links::expiry(self.plan.listeners.link_days, now.ms()),
+            open_link: None,
         };
-        Ok((new, secret))
+        links::new_enrolment(new, &self.seed)
+    }
+
+    /// The open link that the plan asks for, with its secret.
+    fn open_link(&self, now: Now) -> Option<(NewOpenLink, String)> {
+        let listeners = &self.plan.listeners;
+        let secret = secret::token();
+        let new = NewOpenLink {
+            number: 1,
+            kind: listeners.kind,
+            cap: listeners.open,
+            link_sha256: secret::digest_of(&secret),
+            expires_ms: links::expiry(listeners.link_days, now.ms()),
+        };
+        (listeners.open > 0).then_some((new, secret))
     }
 }

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
-use serde_json::Value;
-
 use super::Findings;
+use super::links;
 use super::story::ListenerStory;
 use super::story::Story;
+use crate::app::listening;
 use crate::seal::Chain;
 use crate::store::Enrolment;
 use crate::store::EnrolmentTrace;
@@ -24,19 +24,27 @@ pub(super) fn check(
     let none = ListenerStory::default();
     let mut seen = BTreeSet::new();
     for round in findings.read(reading.rounds()) {
-        let mut invited = invited(&round.document);
+        let mut invited = links::invited(&round, story);
+        let open_links = links::open_link_numbers(reading, round.id, findings);
         for row in findings.read(reading.enrolments(round.id)) {
             let Some(trace) = findings.read(reading.trace_of(row.id)) else {
                 continue;
             };
             let code = row.code.to_string();
-            if invited.remove(&code) != Some(identity(&row, &trace)) {
+            let open_link = row.open_link.and_then(|id| open_links.get(&id).copied());
+            if invited.remove(&code) != Some(links::identity(&row, open_link)) {
                 findings.say(format!(
-                    "listener {code} is not as she was sealed with round {}",
+                    "listener {code} is not as she was sealed with round {} or invited to it",
                     round.name
                 ));
             }
             let told = story.listeners.get(&code).unwrap_or(&none);
+            let number = (round.name.to_string(), u64::from(row.number));
+            if row.revoked_ms != story.revoked.get(&number).copied() {
+                findings.say(format!(
+                    "whether the link of listener {code} was taken back is not what the log tells"
+                ));
+            }
             for step in steps_that_differ(&row, &trace, told, chain) {
                 findings.say(format!(
                     "what listener {code} {step} is not what the log tells"
@@ -46,7 +54,7 @@ pub(super) fn check(
         }
         for code in invited.keys() {
             findings.say(format!(
-                "listener {code} was sealed with round {}, and is gone",
+                "listener {code} was invited to round {}, and is gone",
                 round.name
             ));
         }
@@ -62,28 +70,10 @@ pub(super) fn check(
     check_bars(reading, story, findings);
 }
 
-/// What the document fixes of a listener, in one text.
-fn identity(row: &Enrolment, trace: &EnrolmentTrace) -> String {
-    let (number, kind, side) = (u64::from(row.number), row.kind, row.side);
-    format!("{number} {kind} {side} {}", trace.link_sha256)
-}
-
-/// The same of every listener in a document, by code.
-fn invited(document: &str) -> BTreeMap<String, String> {
-    let document: Value = serde_json::from_str(document).unwrap_or_default();
-    let rows = document.get("listeners").and_then(Value::as_array);
-    rows.into_iter()
-        .flatten()
-        .filter_map(|row| {
-            let text = |field: &str| row.get(field)?.as_str();
-            let number = row.get("number")?.as_u64()?;
-            let (kind, side, link) = (text("kind")?, text("side")?, text("link_sha256")?);
-            Some((
-                text("listener")?.to_owned(),
-                format!("{number} {kind} {side} {link}"),
-            ))
-        })
-        .collect()
+fn answers_digest(row: &Enrolment, trace: &EnrolmentTrace) -> Option<String> {
+    let (salt, answers) = (trace.answers_salt.as_ref()?, row.answers.as_ref()?);
+    let digest = listening::answers_digest(salt, answers).ok()?;
+    Some(digest.to_string())
 }
 
 fn steps_that_differ(
@@ -93,7 +83,9 @@ fn steps_that_differ(
     chain: Option<&Chain>,
 ) -> Vec<&'static str> {
     let consent = row.consented_ms.zip(trace.consent_version.clone());
-    let sound_check = row.sound_check_ms.zip(trace.sound_check.clone());
+    let consent = consent.map(|(ms, version)| (ms, version, trace.assent.clone()));
+    let answers = row.answered_ms.zip(answers_digest(row, trace));
+    let sound_check = row.sound_check_ms.zip(row.sound_check.clone());
     let finished = row.finished_ms.zip(row.closing.clone());
     let told_finished = told.finished.as_ref();
     let receipt = told_finished.and_then(|finished| {
@@ -106,12 +98,19 @@ fn steps_that_differ(
         (
             "agreed to",
             consent == told.consent
-                && row.consented_ms.is_some() == trace.consent_version.is_some(),
+                && row.consented_ms.is_some() == trace.consent_version.is_some()
+                && (trace.assent.is_none() || consent.is_some()),
+        ),
+        (
+            "answered of herself",
+            answers == told.answers
+                && row.answered_ms.is_some() == row.answers.is_some()
+                && row.answered_ms.is_some() == trace.answers_salt.is_some(),
         ),
         (
             "said of her sound",
             sound_check == told.sound_check
-                && row.sound_check_ms.is_some() == trace.sound_check.is_some(),
+                && row.sound_check_ms.is_some() == row.sound_check.is_some(),
         ),
         (
             "read before she judged",
@@ -121,6 +120,11 @@ fn steps_that_differ(
             "said at the end",
             finished == told_finished.map(|finished| (finished.at_ms, finished.said.clone()))
                 && row.finished_ms.is_some() == row.closing.is_some(),
+        ),
+        (
+            "was let go for",
+            row.let_go_ms.zip(row.let_go_why.clone()) == told.let_go
+                && row.let_go_ms.is_some() == row.let_go_why.is_some(),
         ),
         (
             "holds as her receipt",
@@ -156,7 +160,20 @@ fn check_bars(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
         }
     }
     wanted.extend(known_speakers(reading, story, findings));
+    let mut told = links::bars(story);
     for bar in findings.read(reading.bars_by_code()) {
+        if let Some(salt) = &bar.salt {
+            let fits = links::bar_of(salt, &bar.child)
+                .is_some_and(|said| told.remove(&(bar.listener.clone(), said, bar.since_ms)));
+            if !fits || bar.why != "barred" {
+                findings.say(format!(
+                    "a bar of listener {} is not one that the log tells",
+                    bar.listener
+                ));
+            }
+            wanted.retain(|(listener, child, ..)| (listener, child) != (&bar.listener, &bar.child));
+            continue;
+        }
         let row = (bar.listener.clone(), bar.child, bar.why, bar.since_ms);
         if !wanted.contains(&row) {
             findings.say(format!(
@@ -167,7 +184,8 @@ fn check_bars(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
         // The first reason for a bar stands; others for the same child are met by it.
         wanted.retain(|(listener, child, ..)| (listener, child) != (&row.0, &row.1));
     }
-    for (listener, ..) in wanted {
+    let gone = wanted.into_iter().map(|(listener, ..)| listener);
+    for listener in gone.chain(told.into_iter().map(|(listener, ..)| listener)) {
         findings.say(format!("a bar of listener {listener} is gone"));
     }
 }

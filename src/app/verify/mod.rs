@@ -4,7 +4,9 @@
 //! Each difference is a sentence. None of them names a child.
 
 mod accounts;
+mod assignments;
 mod audio;
+mod links;
 mod listeners;
 mod places;
 mod rounds;
@@ -89,8 +91,10 @@ fn rows(
     }
     let story = Story::told(&log, findings);
     check_study(reading, &story, findings);
+    assignments::check(reading, &story, findings);
     let rounds = rounds::check(reading, &story, findings);
     listeners::check(reading, &story, chain.as_ref(), findings);
+    links::check(reading, &story, findings);
     accounts::check(reading, &story.accounts, findings);
     let judgements = places::check(reading, &story, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);

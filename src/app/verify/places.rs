@@ -4,10 +4,12 @@ use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
 use super::Findings;
+use super::story::GateStory;
 use super::story::PlaceStory;
 use super::story::Story;
 use crate::app::listening;
 use crate::store::JudgementRow;
+use crate::store::NewPresentation;
 use crate::store::PresentationRow;
 use crate::store::Reading;
 use crate::store::RoundTokenId;
@@ -18,6 +20,7 @@ use crate::store::SittingTrace;
 pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Findings) -> usize {
     let sittings = check_sittings(reading, story, findings);
     let numbers = token_numbers(reading, findings);
+    check_gates(reading, story, &sittings, findings);
     let mut gone: BTreeSet<_> = story.places.keys().cloned().collect();
     for row in findings.read(reading.presentations()) {
         let id = row.id.to_string();
@@ -36,6 +39,11 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
         if state != told.state || row.aside.map(crate::study::SetAside::as_str) != aside {
             findings.say(format!(
                 "presentation {id} is {state} in the store, and not so by the log"
+            ));
+        }
+        if row.voided != told.voided {
+            findings.say(format!(
+                "the store tells otherwise than the log how often presentation {id} was cut short"
             ));
         }
     }
@@ -97,8 +105,48 @@ fn is_as_reserved(
     });
     let digest = numbers
         .get(&row.token)
-        .and_then(|number| listening::place_digest(&row.salt, *number, row.place, row.kind).ok());
+        .and_then(|number| listening::place_digest(&as_added(row), *number).ok());
     in_its_sitting && digest.is_some_and(|digest| digest.to_string() == told.digest)
+}
+
+/// A place as it was when it was reserved.
+fn as_added(row: &PresentationRow) -> NewPresentation {
+    NewPresentation {
+        id: row.id,
+        token: row.token,
+        place: row.place,
+        block: row.block,
+        kind: row.kind,
+        salt: row.salt,
+    }
+}
+
+/// Where listeners went on between two words.
+fn check_gates(
+    reading: &Reading<'_>,
+    story: &Story,
+    sittings: &BTreeMap<SittingId, SittingTrace>,
+    findings: &mut Findings,
+) {
+    let mut told = story.gates.clone();
+    for row in findings.read(reading.gates()) {
+        let found = sittings.get(&row.sitting).map(|sitting| GateStory {
+            listener: sitting.listener.clone(),
+            sitting: u64::from(sitting.number),
+            place: u64::from(row.place),
+            kind: row.kind.as_str().to_owned(),
+            passed_ms: row.passed_ms,
+        });
+        if !found.is_some_and(|found| told.remove(&found)) {
+            findings.say("the store tells otherwise than the log where a listener went on");
+        }
+    }
+    for gate in told {
+        findings.say(format!(
+            "listener {} went on at place {}, and that is gone",
+            gate.listener, gate.place
+        ));
+    }
 }
 
 fn check_judgements(rows: &[JudgementRow], story: &Story, findings: &mut Findings) -> usize {

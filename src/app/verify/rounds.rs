@@ -8,7 +8,6 @@ use serde_json::Value;
 use super::Findings;
 use super::story::RoundStory;
 use super::story::Story;
-use crate::app::AppError;
 use crate::app::log;
 use crate::app::sealing::document;
 use crate::seal;
@@ -19,7 +18,6 @@ use crate::store::Reading;
 use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::TokenRow;
-use crate::study::Plan;
 use crate::study::RoundState;
 use crate::study::Use;
 
@@ -94,6 +92,11 @@ fn check_state(round: &RoundRow, told: Option<&RoundStory>, findings: &mut Findi
             round.state
         ));
     }
+    if round.paused != told.paused {
+        findings.say(format!(
+            "round {name} is paused or not, and the log tells the contrary"
+        ));
+    }
     let closed_ms = told.closed.as_ref().map(|(ms, _)| *ms);
     for (what, found, told) in [
         ("opened", round.opened_ms, Some(told.sealed_ms)),
@@ -117,7 +120,7 @@ fn check_state(round: &RoundRow, told: Option<&RoundStory>, findings: &mut Findi
 /// A document and a plan that can be read.
 struct Sealed {
     document: Value,
-    plan: Plan,
+    plan: Value,
 }
 
 impl Sealed {
@@ -138,19 +141,16 @@ impl Sealed {
     /// The plan's open half stands in the document, its other half as a commitment; the seed too.
     fn check_plan(&self, round: &RoundRow, findings: &mut Findings) {
         let name = &round.name;
-        let halves = document::split_plan(&self.plan).and_then(|(public, private)| {
-            let commitment = seal::commit(&round.salt, &log::canonical(&private)?);
-            let whole = log::canonical(&document::as_json(&self.plan)?)?;
-            Ok::<_, AppError>((public, commitment.to_string(), whole))
-        });
+        // As it was written: a later program may know of more fields.
+        let (public, private) = document::split_plan(self.plan.clone());
+        let commitment =
+            log::canonical(&private).map(|private| seal::commit(&round.salt, &private).to_string());
         let sealed = log::canonical(self.document.get("plan").unwrap_or(&Value::Null));
-        let fits = halves.is_ok_and(|(public, commitment, whole)| {
-            // As texts: 0.0 and 0 are one number there.
-            sealed.as_ref().ok() == log::canonical(&public).as_ref().ok()
-                && self.text("children") == commitment
-                && whole.as_str() == round.plan
-                && public.get("round").and_then(Value::as_str) == Some(name.as_str())
-        });
+        // As texts: 0.0 and 0 are one number there.
+        let fits = sealed.as_ref().ok() == log::canonical(&public).as_ref().ok()
+            && commitment.is_ok_and(|commitment| self.text("children") == commitment)
+            && log::canonical(&self.plan).is_ok_and(|whole| whole.as_str() == round.plan)
+            && public.get("round").and_then(Value::as_str) == Some(name.as_str());
         if !fits {
             findings.say(format!(
                 "the plan of round {name} is not the one that was sealed"
@@ -175,7 +175,7 @@ impl Sealed {
         let mut sealed = self.sealed_tokens();
         for row in played {
             let number = row.number;
-            let Some((use_, commitment)) = sealed.remove(&u64::from(number)) else {
+            let Some((use_, link, commitment)) = sealed.remove(&u64::from(number)) else {
                 findings.say(format!("token {number} of round {name} was never sealed"));
                 continue;
             };
@@ -183,7 +183,7 @@ impl Sealed {
                 .get(&row.token)
                 .and_then(|token| document::token_commitment(&row.salt, token, row.stratum).ok());
             let fits = found.is_some_and(|found| found.to_string() == commitment);
-            if !fits || row.use_.as_str() != use_ {
+            if !fits || row.use_.as_str() != use_ || row.link != link {
                 findings.say(format!(
                     "token {number} of round {name} is not as it was sealed: its labels, its \
                      sound or its salt were changed"
@@ -197,15 +197,17 @@ impl Sealed {
         }
     }
 
-    /// Use and commitment of each token by its number.
-    fn sealed_tokens(&self) -> BTreeMap<u64, (String, String)> {
+    /// Use of each token by its number, whether it is a link, and its commitment.
+    fn sealed_tokens(&self) -> BTreeMap<u64, (String, bool, String)> {
         let rows = self.document.get("tokens").and_then(Value::as_array);
         rows.into_iter()
             .flatten()
             .filter_map(|row| {
                 let text = |field: &str| row.get(field)?.as_str().map(str::to_owned);
                 let number = row.get("number")?.as_u64()?;
-                Some((number, (text("use")?, text("commitment")?)))
+                // Rounds of the first version knew no links.
+                let link = row.get("link").and_then(Value::as_bool).unwrap_or(false);
+                Some((number, (text("use")?, link, text("commitment")?)))
             })
             .collect()
     }

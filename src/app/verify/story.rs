@@ -1,6 +1,7 @@
 //! What the log tells: which rows there must be, and in which state.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use serde_json::Value;
 
@@ -14,15 +15,43 @@ pub(super) struct Story {
     pub(super) made_ms: Option<i64>,
     pub(super) tokens: u64,
     pub(super) missing: u64,
+    /// By the assignment's number.
+    pub(super) assignments: BTreeMap<u64, AssignmentStory>,
     /// By the round's name.
     pub(super) rounds: BTreeMap<String, RoundStory>,
     /// By the listener's code.
     pub(super) listeners: BTreeMap<String, ListenerStory>,
     /// By the listener's code and the number of the sitting.
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
+    /// Where listeners went on between two words.
+    pub(super) gates: BTreeSet<GateStory>,
     pub(super) accounts: AccountsStory,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
+    /// Listeners who came after the seal, as the log tells of each, by round and number.
+    pub(super) invited: BTreeMap<(String, u64), Invited>,
+    /// Open links that were made after the seal, by round and number.
+    pub(super) open_links: BTreeMap<(String, u64), Value>,
+    /// Links that were taken back, by round and number: personal ones, and open ones.
+    pub(super) revoked: BTreeMap<(String, u64), i64>,
+    pub(super) revoked_open: BTreeMap<(String, u64), i64>,
+    /// When a listener withdrew, and the commitment to who it was.
+    pub(super) withdrawals: Vec<(i64, String)>,
+}
+
+/// A listener who came after the seal.
+pub(super) struct Invited {
+    pub(super) told: Value,
+    pub(super) at_ms: i64,
+    /// The number of the open link by which she came.
+    pub(super) open_link: Option<u64>,
+}
+
+pub(super) struct AssignmentStory {
+    pub(super) seal: String,
+    pub(super) drawn_ms: i64,
+    /// The commitment to why it was drawn again, or to nothing.
+    pub(super) why: String,
 }
 
 #[derive(Default)]
@@ -31,22 +60,37 @@ pub(super) struct RoundStory {
     pub(super) sealed_ms: i64,
     pub(super) closed: Option<(i64, String)>,
     pub(super) unlocked_ms: Option<i64>,
+    pub(super) paused: bool,
 }
 
 /// What a listener did, each with its time; the first time of a step stands, and its last words.
 #[derive(Default)]
 pub(super) struct ListenerStory {
     pub(super) opened_ms: Option<i64>,
-    pub(super) consent: Option<(i64, String)>,
+    /// When, to which version, and as whom where that was asked.
+    pub(super) consent: Option<(i64, String, Option<String>)>,
+    /// When she answered the questions, and the digest of what she answered.
+    pub(super) answers: Option<(i64, String)>,
     pub(super) sound_check: Option<(i64, String)>,
     pub(super) instructed_ms: Option<i64>,
     pub(super) finished: Option<Finished>,
+    pub(super) let_go: Option<(i64, String)>,
 }
 
 pub(super) struct Finished {
     pub(super) seq: u64,
     pub(super) at_ms: i64,
     pub(super) said: String,
+}
+
+/// Where a listener went on.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct GateStory {
+    pub(super) listener: String,
+    pub(super) sitting: u64,
+    pub(super) place: u64,
+    pub(super) kind: String,
+    pub(super) passed_ms: i64,
 }
 
 pub(super) struct SittingStory {
@@ -60,6 +104,8 @@ pub(super) struct PlaceStory {
     pub(super) sitting: u64,
     pub(super) digest: String,
     pub(super) state: &'static str,
+    /// How often its sound was cut short.
+    pub(super) voided: u32,
     /// Why it was set aside, and when.
     pub(super) aside: Option<(String, i64)>,
     /// The digest of each revision.
@@ -90,6 +136,15 @@ impl Story {
                 self.tokens += body.get("tokens")?.as_u64()?;
                 self.missing += body.get("missing")?.as_u64()?;
             }
+            "assignment drawn" => {
+                let assignment = AssignmentStory {
+                    seal: text(&body, "seal")?,
+                    drawn_ms: at_ms,
+                    why: text(&body, "why")?,
+                };
+                self.assignments
+                    .insert(body.get("assignment")?.as_u64()?, assignment);
+            }
             "round sealed" => {
                 let round = RoundStory {
                     seal: text(&body, "seal")?,
@@ -105,13 +160,29 @@ impl Story {
             "round unlocked" => {
                 self.rounds.get_mut(&text(&body, "round")?)?.unlocked_ms = Some(at_ms);
             }
-            "link opened" | "consent" | "sound check" | "instructed" | "finished" => {
+            "round paused" => self.rounds.get_mut(&text(&body, "round")?)?.paused = true,
+            "round resumed" => self.rounds.get_mut(&text(&body, "round")?)?.paused = false,
+            "listeners invited" | "listener enrolled" | "open link made" | "link revoked" => {
+                self.hear_link(event, &body)?;
+            }
+            "listener withdrew" => self.withdrawals.push((at_ms, text(&body, "who")?)),
+            "link opened" | "consent" | "answers" | "sound check" | "instructed" | "finished"
+            | "let go" => {
                 self.hear_listener(event, &body)?;
             }
             "places reserved" => self.hear_reserved(&body, at_ms)?,
             "places given back" => self.hear_moved(&body, "returned")?,
             "places taken up" => self.hear_moved(&body, "reserved")?,
             "places dropped" => self.hear_moved(&body, "dropped")?,
+            "went on" => {
+                self.gates.insert(GateStory {
+                    listener: text(&body, "listener")?,
+                    sitting: body.get("number")?.as_u64()?,
+                    place: body.get("place")?.as_u64()?,
+                    kind: text(&body, "after")?,
+                    passed_ms: at_ms,
+                });
+            }
             "sitting over" => self.hear_over(&body, at_ms)?,
             "judgement" => {
                 let place = self.place(&body)?;
@@ -119,6 +190,11 @@ impl Story {
                 place
                     .judgements
                     .insert(body.get("revision")?.as_u64()?, text(&body, "row")?);
+            }
+            "voided" => {
+                let place = self.place(&body)?;
+                place.state = "dropped";
+                place.voided += 1;
             }
             "set aside" => {
                 let place = self.place(&body)?;
@@ -136,18 +212,61 @@ impl Story {
         let listener = self.listeners.entry(text(body, "listener")?).or_default();
         match event.kind.as_str() {
             "link opened" => listener.opened_ms = Some(at_ms),
-            "consent" => listener.consent = Some((at_ms, text(body, "version")?)),
+            "consent" => {
+                listener.consent = Some((at_ms, text(body, "version")?, text(body, "assent")));
+            }
+            "answers" => listener.answers = Some((at_ms, text(body, "row")?)),
             "sound check" => {
                 let first_ms = listener.sound_check.as_ref().map_or(at_ms, |(ms, _)| *ms);
                 listener.sound_check = Some((first_ms, body.get("said")?.to_string()));
             }
             "instructed" => listener.instructed_ms = Some(at_ms),
+            "let go" => listener.let_go = Some((at_ms, text(body, "why")?)),
             _ => {
                 listener.finished = Some(Finished {
                     seq: event.seq,
                     at_ms,
                     said: body.get("said")?.to_string(),
                 });
+            }
+        }
+        Some(())
+    }
+
+    fn hear_link(&mut self, event: &Event, body: &Value) -> Option<()> {
+        let (at_ms, round) = (event.at_utc_ms, text(body, "round")?);
+        let number = |told: &Value| told.get("number")?.as_u64();
+        match event.kind.as_str() {
+            "listeners invited" => {
+                for told in body.get("listeners")?.as_array()? {
+                    let invited = Invited {
+                        told: told.clone(),
+                        at_ms,
+                        open_link: None,
+                    };
+                    self.invited.insert((round.clone(), number(told)?), invited);
+                }
+            }
+            "listener enrolled" => {
+                let told = body.get("enrolled")?;
+                let invited = Invited {
+                    told: told.clone(),
+                    at_ms,
+                    open_link: Some(body.get("open_link")?.as_u64()?),
+                };
+                self.invited.insert((round, number(told)?), invited);
+            }
+            "open link made" => {
+                let told = body.get("open_link")?;
+                self.open_links.insert((round, number(told)?), told.clone());
+            }
+            _ => {
+                let open = body.get("open_link").and_then(Value::as_u64);
+                let own = body.get("link").and_then(Value::as_u64);
+                match (own, open) {
+                    (Some(number), _) => self.revoked.insert((round, number), at_ms),
+                    (None, number) => self.revoked_open.insert((round, number?), at_ms),
+                };
             }
         }
         Some(())
@@ -170,6 +289,7 @@ impl Story {
                 sitting: number,
                 digest: text(place, "row")?,
                 state: "reserved",
+                voided: 0,
                 aside: None,
                 judgements: BTreeMap::new(),
             };

@@ -12,7 +12,6 @@ use crate::analysis::Outcome;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
 use crate::study::Use;
-use crate::study::plan::WordSet;
 
 /// One child.
 pub(super) struct Child {
@@ -108,21 +107,12 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     Child {
         number,
         cohort: graph.beside.clone(),
-        statements: statements(outcome, &code, wanted(found.plan.contrast.words)),
+        statements: statements(outcome, &code, found.plan.contrast.words.into()),
         chart: chart::child(&format!("child-{number}"), graph, band),
         sessions,
         changes: changes_table,
         cautions: cautions(outcome, &code),
         code,
-    }
-}
-
-/// The words on which the sealed contrast rests.
-pub(super) const fn wanted(words: WordSet) -> Words {
-    match words {
-        WordSet::All => Words::All,
-        WordSet::Treated => Words::Treated,
-        WordSet::Untreated => Words::Untreated,
     }
 }
 

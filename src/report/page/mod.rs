@@ -2,6 +2,7 @@
 
 mod children;
 mod graphs;
+mod over_rounds;
 mod words;
 
 use askama::Template;
@@ -13,8 +14,12 @@ use super::number;
 use super::table::Table;
 use super::tables;
 use crate::analysis::RoundFindings;
+use crate::study::RoundState;
+use crate::study::record::AssignmentMention;
+use crate::study::record::RoundMention;
 
 use children::Child;
+use over_rounds::OverRounds;
 
 /// The style of the page, in it once.
 const STYLE: &str = include_str!("../../../templates/report/report.css");
@@ -39,6 +44,21 @@ pub fn policy() -> String {
     format!("default-src 'none'; style-src 'sha256-{hash}'; base-uri 'none'; form-action 'none'")
 }
 
+/// What a page that stands alone carries: its style, and the policy that allows nothing else.
+pub(super) struct Standing {
+    pub(super) style: &'static str,
+    pub(super) policy: String,
+}
+
+impl Standing {
+    pub(super) fn new() -> Self {
+        Self {
+            style: STYLE,
+            policy: policy(),
+        }
+    }
+}
+
 #[derive(Template)]
 #[template(path = "report/report.html")]
 struct Page<'a> {
@@ -49,6 +69,7 @@ struct Page<'a> {
     children: Vec<Child>,
     hanging: Vec<String>,
     study_chart: String,
+    over_rounds: Option<OverRounds>,
     changes: Table,
     measures: Table,
     ratios: Table,
@@ -63,6 +84,9 @@ struct Page<'a> {
     rules: Table,
     contested: Table,
     missing: Table,
+    completeness: Table,
+    unequal_lists: Table,
+    own_ear: Option<(String, Table)>,
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
@@ -84,6 +108,7 @@ impl<'a> Page<'a> {
             children: children::children(found),
             hanging: words::verdicts_that_hang_on_the_panel(found),
             study_chart: chart::study("study", &graphs, band.as_ref()),
+            over_rounds: found.over_rounds.as_ref().map(OverRounds::new),
             changes: plain(tables::changes(outcome.changes.iter())).without("It carries"),
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
             ratios: plain(tables::ratios(outcome.changes.iter())).without_empty(),
@@ -102,6 +127,12 @@ impl<'a> Page<'a> {
                 .without_empty(),
             rules: tables::rules(&found.listeners),
             contested: tables::contested(&found.consensus, tokens, MOST_CONTESTED),
+            completeness: tables::completeness(&found.completeness),
+            unequal_lists: tables::unequal_lists(outcome),
+            own_ear: found
+                .own_ear
+                .as_ref()
+                .map(|ear| (ear.sentence.clone(), tables::own_ear(ear))),
             missing: tables::missing(&found.missing, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),
@@ -133,6 +164,14 @@ impl<'a> Page<'a> {
         words::by_chance(self.found)
     }
 
+    fn looks(&self) -> Option<String> {
+        words::looks(self.found)
+    }
+
+    fn randomisation(&self) -> Option<String> {
+        words::randomisation(self.found)
+    }
+
     fn peers_sentence(&self) -> Option<String> {
         words::peers(self.found)
     }
@@ -158,8 +197,36 @@ impl<'a> Page<'a> {
     }
 }
 
+/// How far a round of the study had come when this one closed.
+fn state(mention: &RoundMention) -> &'static str {
+    match mention.state {
+        RoundState::Draft | RoundState::Open => "never closed before this one was",
+        RoundState::Closed => "closed",
+        RoundState::Unlocked => "unlocked",
+    }
+}
+
+/// An assignment in a sentence.
+fn drawn(mention: &AssignmentMention) -> String {
+    let count = |n: u64| number::count(usize::try_from(n).unwrap_or(usize::MAX));
+    let before = match (mention.recordings, mention.later_recordings) {
+        (0, _) => "before the first recording was imported".to_owned(),
+        (all, 0) => format!("after {} recordings, none of the later phase", count(all)),
+        (_, later) => format!("after {} recordings of the later phase", count(later)),
+    };
+    let why = mention
+        .why
+        .as_ref()
+        .map_or_else(String::new, |why| format!(" Drawn again: {why}."));
+    format!(
+        "Assignment {}, drawn {} {before}.{why}",
+        mention.number,
+        minute(&mention.drawn)
+    )
+}
+
 /// `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
-fn minute(moment: &str) -> String {
+pub(super) fn minute(moment: &str) -> String {
     let day_and_minute = moment.get(..16).unwrap_or(moment);
     format!("{} UTC", day_and_minute.replace('T', " "))
 }

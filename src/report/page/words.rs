@@ -5,11 +5,11 @@ use super::super::number::counted;
 use super::super::number::fixed;
 use super::super::number::percent;
 use super::super::tables::verdict;
-use super::children::wanted;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
 use crate::study::ListenerKind;
 use crate::study::Use;
+use crate::study::plan::WordSet;
 
 /// "95%".
 pub(super) fn level(found: &RoundFindings) -> String {
@@ -29,10 +29,10 @@ pub(super) fn contrast(found: &RoundFindings) -> String {
             )
         },
     );
-    let words = match wanted(contrast.words) {
-        Words::All => "all words",
-        Words::Treated => "the words practised in treatment",
-        Words::Untreated => "words never practised",
+    let words = match contrast.words {
+        WordSet::All => "all words",
+        WordSet::Treated => "the words practised in treatment",
+        WordSet::Untreated => "words never practised",
     };
     format!(
         "Compared: all sessions of {} with {later}, on {words}. The smallest change that matters was set at {}.",
@@ -50,7 +50,7 @@ fn points(share: f64) -> String {
 /// How many listeners came how far.
 pub(super) fn flow(found: &RoundFindings) -> String {
     let of = |step: &str| count(found.flow.get(step).copied().unwrap_or(0));
-    format!(
+    let mut said = format!(
         "{} invited, {} opened the link, {} agreed, {} began to judge, {} finished; {} kept, {} left out by the sealed rules.",
         of("invited"),
         of("opened"),
@@ -59,7 +59,16 @@ pub(super) fn flow(found: &RoundFindings) -> String {
         of("finished"),
         count(kept(found)),
         count(found.listeners.listeners.len() - kept(found)),
-    )
+    );
+    if found.flow.get("let_go").is_some_and(|n| *n > 0) {
+        let more = " Of those who began, the rules let {} go before the end, and their places went to others.";
+        said.push_str(&more.replace("{}", &of("let_go")));
+    }
+    if found.flow.get("withdrew").is_some_and(|n| *n > 0) {
+        let more = " {} of those who finished withdrew; nothing of theirs stands in these figures.";
+        said.push_str(&more.replace("{}", &of("withdrew")));
+    }
+    said
 }
 
 pub(super) fn kept(found: &RoundFindings) -> usize {
@@ -104,6 +113,54 @@ pub(super) fn by_chance(found: &RoundFindings) -> String {
         children(judged),
         fixed(found.outcome.false_improved_expected, 2),
     )
+}
+
+/// Which look at the results this is, and what chance does over all of them.
+pub(super) fn looks(found: &RoundFindings) -> Option<String> {
+    let looks = found.outcome.looks?;
+    if looks.taken == 1 && looks.planned.is_none_or(|planned| planned == 1) {
+        return None;
+    }
+    let planned = match (looks.planned, looks.to_come) {
+        (Some(planned), Some(to_come)) => format!("of {planned} planned, {to_come} to come"),
+        _ => "no number was planned".to_owned(),
+    };
+    let at_the_end = looks
+        .false_improved_expected_at_the_end
+        .map_or_else(String::new, |all| {
+            format!(", and {} once all planned looks are taken", fixed(all, 2))
+        });
+    Some(format!(
+        "This is look {} at the results ({planned}). Over the looks so far chance alone would call at most {} children “improved” at one or another{at_the_end}.",
+        looks.taken,
+        fixed(looks.false_improved_expected, 2),
+    ))
+}
+
+/// The test of what was drawn within children, or why there is none.
+pub(super) fn randomisation(found: &RoundFindings) -> Option<String> {
+    let outcome = &found.outcome;
+    let Some(test) = &outcome.randomisation else {
+        let why = outcome.reasons.of("randomisation")?;
+        return Some(format!(
+            "What was drawn is described and not tested: {why}."
+        ));
+    };
+    let exact = if test.exact { "all listed" } else { "sampled" };
+    let left_out = outcome
+        .reasons
+        .of("randomisation.cases")
+        .map_or_else(String::new, |said| format!(" Cases {said}."));
+    Some(format!(
+        "Statistic: {}; {} points. Among the {} draws that were possible ({exact}), p {} one-sided and {} two-sided; the smallest that this design could give are {} and {}.{left_out}",
+        test.statistic,
+        super::super::number::points_1(Some(test.observed)),
+        fixed(test.assignments, 0),
+        super::super::number::p_value(Some(test.p)),
+        super::super::number::p_value(Some(test.p_two_sided)),
+        super::super::number::p_value(Some(test.smallest_p)),
+        super::super::number::p_value(Some(test.smallest_p_two_sided)),
+    ))
 }
 
 fn children(n: usize) -> String {

@@ -170,7 +170,12 @@ fn change(found: &ChangeFinding) -> Vec<Cell> {
 
 /// A verdict in words, and of what it speaks.
 pub(in crate::report) fn verdict(found: &ChangeFinding) -> &'static str {
-    match (found.verdict, found.mdc95_includes_sessions) {
+    verdict_words(found.verdict, found.mdc95_includes_sessions)
+}
+
+/// The same of any change; `of_the_child`: whether it carries good and bad days.
+pub(in crate::report) fn verdict_words(verdict: &str, of_the_child: bool) -> &'static str {
+    match (verdict, of_the_child) {
         ("improved", true) => "improved",
         ("improved", false) => "these recordings improved",
         ("declined", true) => "declined",

@@ -2,8 +2,10 @@
 
 mod agreement;
 mod changes;
+mod ear;
 mod listeners;
 mod measures;
+mod rounds;
 mod sessions;
 mod tokens;
 
@@ -15,10 +17,17 @@ pub use changes::changes;
 pub use changes::cohorts;
 pub use changes::panels;
 pub(super) use changes::verdict;
+pub(super) use changes::verdict_words;
+pub use ear::completeness;
+pub use ear::own_ear;
+pub use ear::unequal_lists;
 pub use listeners::listeners;
 pub use listeners::rules;
 pub use measures::measures;
 pub use measures::ratios;
+pub use rounds::links;
+pub use rounds::placed_changes;
+pub use rounds::placed_sessions;
 pub use sessions::sessions;
 pub use tokens::consensus;
 pub use tokens::contested;
@@ -37,7 +46,13 @@ use crate::analysis::Words;
 /// Every table of a round, each a file.
 pub fn all(found: &RoundFindings) -> Vec<Table> {
     let (outcome, tokens) = (&found.outcome, &found.tokens);
-    vec![
+    let over_rounds = found.over_rounds.iter();
+    let over_rounds =
+        over_rounds.flat_map(|found| [links(found), placed_sessions(found), placed_changes(found)]);
+    let ear = found.own_ear.iter().map(own_ear);
+    let own = vec![
+        completeness(&found.completeness),
+        unequal_lists(outcome),
         sessions(outcome.sessions.iter()),
         changes(outcome.changes.iter()),
         measures(outcome.changes.iter()),
@@ -54,7 +69,8 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         missing(&found.missing, &found.study.phases),
         set_aside(&found.record, tokens),
         recordings(&found.record, tokens),
-    ]
+    ];
+    own.into_iter().chain(ear).chain(over_rounds).collect()
 }
 
 const fn words(head: &'static str, fields: &'static [Field]) -> Column {

@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use super::super::number::fixed;
+
 /// Rows of cells as aligned lines: the first column to the left, the others to the right.
 pub(super) fn columns(rows: &[Vec<String>]) -> String {
     let n_columns = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -38,12 +40,12 @@ pub(super) const NO_JUDGEMENTS: &str = "There are no judgements, so there is not
 
 /// A coefficient to three places, halves away from zero; a dash where there is none.
 pub(super) fn number(value: Option<f64>) -> String {
-    let Some(value) = value else {
-        return "–".to_owned();
-    };
-    let rounded = (value * 1000.0).round() / 1000.0;
-    // No minus before a zero.
-    format!("{:.3}", if rounded == 0.0 { 0.0 } else { rounded })
+    value.map_or_else(|| "–".to_owned(), |value| plain(value, 3))
+}
+
+/// A number as pages show it, with the hyphen for a minus that terminals and scripts expect.
+fn plain(value: f64, decimals: u8) -> String {
+    fixed(value, decimals).replace('−', "-")
 }
 
 /// An interval to three places; a dash where there is none.
@@ -66,7 +68,7 @@ pub(super) fn p_value(p: Option<f64>) -> String {
 pub(super) fn percent(share: Option<f64>) -> String {
     share.map_or_else(
         || "–".to_owned(),
-        |share| format!("{:.1}%", (share * 1000.0).round() / 10.0),
+        |share| format!("{}%", plain(share * 100.0, 1)),
     )
 }
 

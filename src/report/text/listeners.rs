@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::columns::NO_JUDGEMENTS;
 use super::columns::columns;
 use super::columns::header;
 use super::columns::interval;
@@ -12,6 +13,9 @@ use crate::analysis::Listeners;
 
 /// Listeners as a readable table, then each exclusion with its reason, then each rule with its chances.
 pub fn listeners(found: &Listeners) -> String {
+    if found.listeners.is_empty() {
+        return NO_JUDGEMENTS.to_owned();
+    }
     let mut rows = vec![header([
         "Listener",
         "judged",

@@ -10,6 +10,8 @@ use crate::report::number::percent;
 use crate::report::number::percent_limits;
 use crate::report::number::points_1;
 use crate::report::number::points_limits_1;
+use crate::study::plan::WordSet;
+use crate::study::record::Look;
 
 /// What a round shows, short: agreement, listeners, and each child's change in a sentence.
 pub fn round(found: &RoundFindings) -> String {
@@ -110,7 +112,7 @@ pub fn readme(found: &RoundFindings) -> String {
          fairhearing listeners ratings.csv --key key.csv --rules rules.toml --confidence {confidence}\n  \
          fairhearing consensus ratings.csv --confidence {confidence}\n  \
          fairhearing outcome ratings.csv --tokens tokens.csv --panel panel.csv --baseline {from:?} --treatment {to:?}{last} \
-         --smallest-change {smallest} --confidence {confidence} --seed {seed}\n",
+         --smallest-change {smallest}{words}{look}{assignment} --confidence {confidence} --seed {seed}\n",
         round = found.round.round,
         seal = found.round.seal,
         events = found.round.events,
@@ -121,5 +123,24 @@ pub fn readme(found: &RoundFindings) -> String {
         from = contrast.from.as_str(),
         to = contrast.to.as_str(),
         smallest = contrast.smallest_change.get(),
+        words = match contrast.words {
+            WordSet::All => "",
+            WordSet::Treated => " --words treated",
+            WordSet::Untreated => " --words untreated",
+        },
+        look = look(found.round.look),
+        assignment = found
+            .record
+            .assignment
+            .as_ref()
+            .map_or("", |_| " --assignment assignment.json"),
     )
+}
+
+/// The arguments that tell which look this is.
+fn look(look: Look) -> String {
+    let planned = look
+        .planned
+        .map_or_else(String::new, |planned| format!(" --looks {planned}"));
+    format!(" --look {}{planned}", look.taken)
 }

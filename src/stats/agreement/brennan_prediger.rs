@@ -5,6 +5,7 @@ use super::super::tally::Weighted;
 use super::chance::ChanceCorrected;
 use super::chance::category_shares;
 use super::chance::chance_corrected;
+use super::chance::check_scale;
 
 /// Brennan and Prediger's coefficient: agreement beyond that of raters who choose every category equally often.
 ///
@@ -20,9 +21,7 @@ use super::chance::chance_corrected;
 /// # Errors
 /// [`Undefined::OneCategoryScale`] for a scale of one category, [`Undefined::NoPairs`] where no item has two judgements.
 pub fn brennan_prediger(tally: Weighted<'_>) -> Result<ChanceCorrected, Undefined> {
-    if tally.n_categories < 2 {
-        return Err(Undefined::OneCategoryScale);
-    }
+    check_scale(tally)?;
     let (items, _) = category_shares(tally)?;
     let expected = 1.0 / tally.n_categories as f64;
     chance_corrected(tally, items, expected, |_| expected)

@@ -21,6 +21,17 @@ pub struct ChanceCorrected {
     pub items: f64,
 }
 
+/// Refuses judgements of which no two can agree, then a scale of one category.
+pub(super) fn check_scale(tally: Weighted<'_>) -> Result<(), Undefined> {
+    if tally.pairable().next().is_none() {
+        return Err(Undefined::NoPairs);
+    }
+    if tally.n_categories < 2 {
+        return Err(Undefined::OneCategoryScale);
+    }
+    Ok(())
+}
+
 /// Items with at least one judgement, and the mean over them of the share of each category.
 pub(super) fn category_shares(tally: Weighted<'_>) -> Result<(f64, Vec<f64>), Undefined> {
     let mut shares = vec![0.0; tally.n_categories];

@@ -27,20 +27,20 @@ pub struct CochranQ {
 /// Cochran (1950), Biometrika 37, 256–266.
 ///
 /// # Errors
-/// [`Undefined::NotTwoCategories`], [`Undefined::Incomplete`], [`Undefined::OneRater`], or [`Undefined::NoDisagreement`] where
+/// [`Undefined::NoJudgements`], [`Undefined::OneRater`], [`Undefined::NotTwoCategories`], [`Undefined::Incomplete`], or [`Undefined::NoDisagreement`] where
 /// every item was judged alike by all.
 pub fn cochran_q(table: &Table) -> Result<CochranQ, Undefined> {
-    if table.n_categories() != 2 {
-        return Err(Undefined::NotTwoCategories);
-    }
     if table.n_judgements() == 0 {
         return Err(Undefined::NoJudgements);
     }
-    if !table.is_complete() {
-        return Err(Undefined::Incomplete);
-    }
     if table.n_raters() < 2 {
         return Err(Undefined::OneRater);
+    }
+    if table.n_categories() != 2 {
+        return Err(Undefined::NotTwoCategories);
+    }
+    if !table.is_complete() {
+        return Err(Undefined::Incomplete);
     }
     let mut of_rater = vec![0.0; table.n_raters()];
     let (mut total, mut squares) = (0.0, 0.0);

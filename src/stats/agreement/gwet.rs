@@ -5,6 +5,7 @@ use super::super::tally::Weighted;
 use super::chance::ChanceCorrected;
 use super::chance::category_shares;
 use super::chance::chance_corrected;
+use super::chance::check_scale;
 use super::chance::mean_over;
 
 /// Gwet's AC1: agreement beyond chance where chance is guessing on hard items only, so that a lopsided material does not
@@ -22,10 +23,8 @@ use super::chance::mean_over;
 /// # Errors
 /// [`Undefined::OneCategoryScale`] for a scale of one category, [`Undefined::NoPairs`] where no item has two judgements.
 pub fn gwet_ac1(tally: Weighted<'_>) -> Result<ChanceCorrected, Undefined> {
+    check_scale(tally)?;
     let q = tally.n_categories as f64;
-    if q < 2.0 {
-        return Err(Undefined::OneCategoryScale);
-    }
     let (items, shares) = category_shares(tally)?;
     let others: Vec<f64> = shares
         .iter()

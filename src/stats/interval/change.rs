@@ -26,7 +26,7 @@ use super::IntervalError;
 use super::Round;
 use super::components::Components;
 use super::latent::Accuracy;
-use super::latent::covariance;
+use super::latent::Curve;
 use super::pairs::matching;
 use super::session::t_quantile;
 use super::sums::Entry;
@@ -134,7 +134,7 @@ impl<'a> Side<'a> {
                 entry.share /= count;
                 entry.residual /= count;
             }
-            summed(all, |key| key)
+            summed(all)
         };
         Ok(Self {
             count,
@@ -168,10 +168,10 @@ fn smoothed(estimate: f64, tokens: f64) -> Accuracy {
 /// `U_i` of a set of sessions at an accuracy.
 fn unshared(sessions: &[&SessionSums], at: Accuracy, components: &Components) -> f64 {
     let v = at.variance();
-    let c_token = at.shared(components.r_token);
-    let c_listener = at.shared(components.r_listener);
-    let own_token = (c_token - at.shared(components.r_word)).max(0.0);
-    let own_listener = (c_listener - at.shared(components.r_listener_shared)).max(0.0);
+    let c_token = at.shared(&components.curves.token);
+    let c_listener = at.shared(&components.curves.listener);
+    let own_token = (c_token - at.shared(&components.curves.word)).max(0.0);
+    let own_listener = (c_listener - at.shared(&components.curves.listener_shared)).max(0.0);
     let c_error = (v - c_token - c_listener).max(0.02 * v);
     let sum: f64 = sessions
         .iter()
@@ -201,9 +201,9 @@ impl Overlap {
     }
 
     /// What does not cancel at accuracies `p` and `q`.
-    fn left_over(&self, p: Accuracy, q: Accuracy, r: f64, share: f64) -> f64 {
-        let latent =
-            self.from * p.shared(r) + self.to * q.shared(r) - 2.0 * self.both * covariance(p, q, r);
+    fn left_over(&self, p: Accuracy, q: Accuracy, curve: &Curve, share: f64) -> f64 {
+        let latent = self.from * p.shared(curve) + self.to * q.shared(curve)
+            - 2.0 * self.both * curve.covariance(p, q);
         let (v, w) = (p.variance(), q.variance());
         let constant = share * (self.from * v * v + self.to * w * w - 2.0 * self.both * v * w);
         latent.max(constant).max(0.0)
@@ -289,17 +289,22 @@ impl Change<'_> {
     fn days(&self, side: &Side<'_>, at: Accuracy) -> f64 {
         match self.reading {
             Reading::TheseDays => 0.0,
-            Reading::Child => at.shared(self.components.r_session) / side.count,
+            Reading::Child => at.shared(&self.components.curves.session) / side.count,
         }
     }
 
     fn left_over_listeners(&self, listeners: &Overlap, p: Accuracy, q: Accuracy) -> f64 {
         let share = self.components.share_listener_shared;
-        listeners.left_over(p, q, self.components.r_listener_shared, share)
+        listeners.left_over(p, q, &self.components.curves.listener_shared, share)
     }
 
     fn left_over_words(&self, words: &Overlap, p: Accuracy, q: Accuracy) -> f64 {
-        words.left_over(p, q, self.components.r_word, self.components.share_word)
+        words.left_over(
+            p,
+            q,
+            &self.components.curves.word,
+            self.components.share_word,
+        )
     }
 
     /// `V_c`, the two-way cluster variance of this contrast, and the number of words in it.
@@ -364,10 +369,16 @@ fn squared_residuals(from: &[Entry], to: &[Entry]) -> (f64, f64) {
 
 /// How far Wilson's limits lie below and above the estimate, at a sample size that has this variance at x.
 fn wilson_arms(side: &Side<'_>, variance: f64, t: f64) -> (f64, f64) {
-    let (p, n) = (side.estimate, side.x.variance() / variance);
+    let p = side.estimate;
+    let [low, high] = wilson_limits(p, side.x.variance() / variance, t);
+    (p - low, high - p)
+}
+
+/// Wilson's limits of a share from `n` trials, which need not be a whole number, at a critical value `t`.
+pub(super) fn wilson_limits(p: f64, n: f64, t: f64) -> [f64; 2] {
     let square = t * t;
     let scale = 1.0 + square / n;
     let centre = (p + square / (2.0 * n)) / scale;
     let half = t / scale * (p * (1.0 - p) / n + square / (4.0 * n * n)).max(0.0).sqrt();
-    (p - (centre - half).max(0.0), (centre + half).min(1.0) - p)
+    [(centre - half).max(0.0), (centre + half).min(1.0)]
 }

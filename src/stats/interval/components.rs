@@ -15,11 +15,13 @@
 //! G counts the sessions that inform; ρ₀ = .3 (token), .1 (listener) is a quarter of one pseudo-session, felt only
 //! in tiny or constant rounds. A right side of 0 or less gives r = 0. Then `r_L` is at least `r_L×`, `r_W` at most `r_T`.
 
+use rayon::prelude::*;
+
 use super::Place;
 use super::latent::Accuracy;
+use super::latent::Curve;
 use super::latent::Term;
 use super::latent::correlation;
-use super::latent::covariance;
 use super::pairs::Across;
 use super::pairs::PhaseSums;
 use super::sums::SessionSums;
@@ -54,6 +56,17 @@ pub struct Components {
     pub(super) df_session: f64,
     /// N: sessions with judgements.
     pub(super) sessions: f64,
+    pub(super) curves: Curves,
+}
+
+/// C at each of the round's correlations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Curves {
+    pub(super) token: Curve,
+    pub(super) listener: Curve,
+    pub(super) listener_shared: Curve,
+    pub(super) word: Curve,
+    pub(super) session: Curve,
 }
 
 impl Components {
@@ -61,7 +74,7 @@ impl Components {
     ///
     /// 8-point Gauss–Legendre over the angle; p and q are cut to [1e-7, 1 − 1e-7], r to [0, .98].
     pub fn covariance(p: f64, q: f64, r: f64) -> f64 {
-        covariance(Accuracy::new(p), Accuracy::new(q), r)
+        Curve::at(r).covariance(Accuracy::new(p), Accuracy::new(q))
     }
 }
 
@@ -74,6 +87,16 @@ pub(super) struct Group {
     accuracy: Accuracy,
     token_weight: f64,
     listener_weight: f64,
+}
+
+impl Group {
+    fn sums<'a>(
+        &self,
+        sessions: &'a [Option<SessionSums>],
+    ) -> impl Iterator<Item = &'a SessionSums> {
+        let own = self.sessions.iter();
+        own.filter_map(|session| sessions.get(*session)?.as_ref())
+    }
 }
 
 /// The groups in the order of child and phase.
@@ -112,24 +135,38 @@ pub(super) fn estimate(
     let kappa = kappa(&present, groups);
     let r_token = inside_sessions(kappa, PRIOR_TOKEN, &present, groups, &Kind::TOKEN);
     let r_listener = inside_sessions(kappa, PRIOR_LISTENER, &present, groups, &Kind::LISTENER);
+    let children: Vec<&[Group]> = groups.chunk_by(|a, b| a.child == b.child).collect();
+    let compared: Vec<Vec<Compared<'_>>> = children
+        .into_par_iter()
+        .map(|child| compared(child, sessions))
+        .collect();
     let mut shared = AcrossSessions::default();
-    for child in groups.chunk_by(|a, b| a.child == b.child) {
-        shared.add_child(child, sessions, kappa);
+    for pair in compared.iter().flatten() {
+        shared.add(pair, sessions, kappa);
     }
     let r_listener_shared = correlation(&shared.listener_terms, shared.listener_target);
     let r_word = correlation(&shared.word_terms, shared.word_target).min(r_token);
     let variances: f64 = groups.iter().map(|g| g.accuracy.variance()).sum();
     let squares: f64 = groups.iter().map(|g| g.accuracy.variance().powi(2)).sum();
-    let shared_at = |r: f64| groups.iter().map(|g| g.accuracy.shared(r)).sum::<f64>();
+    let r_listener = r_listener.max(r_listener_shared);
+    let r_session = correlation(&shared.session_terms, shared.session_target);
+    let curves = Curves {
+        token: Curve::at(r_token),
+        listener: Curve::at(r_listener),
+        listener_shared: Curve::at(r_listener_shared),
+        word: Curve::at(r_word),
+        session: Curve::at(r_session),
+    };
+    let shared_at = |curve: &Curve| groups.iter().map(|g| g.accuracy.shared(curve)).sum::<f64>();
     Components {
         r_token,
-        r_listener: r_listener.max(r_listener_shared),
+        r_listener,
         r_listener_shared,
         r_word,
-        r_session: correlation(&shared.session_terms, shared.session_target),
-        share_token: shared_at(r_token) / variances,
-        share_listener_shared: shared_at(r_listener_shared) / squares,
-        share_word: shared_at(r_word) / squares,
+        r_session,
+        share_token: shared_at(&curves.token) / variances,
+        share_listener_shared: shared_at(&curves.listener_shared) / squares,
+        share_word: shared_at(&curves.word) / squares,
         df_token: present.iter().map(|s| s.tokens - 1.0).sum::<f64>().max(1.0),
         df_listener: effective_listeners(listener_loads).max(1.0),
         df_session: shared
@@ -139,6 +176,7 @@ pub(super) fn estimate(
             .sum::<f64>()
             .max(1.0),
         sessions: present.len() as f64,
+        curves,
     }
 }
 
@@ -225,53 +263,64 @@ struct AcrossSessions {
     session_target: f64,
 }
 
-impl AcrossSessions {
-    fn add_child(&mut self, groups: &[Group], sessions: &[Option<SessionSums>], kappa: f64) {
-        let phases: Vec<(&Group, PhaseSums<'_>)> = groups
-            .iter()
-            .map(|group| {
-                let own = group
-                    .sessions
-                    .iter()
-                    .filter_map(|s| sessions.get(*s)?.as_ref());
-                (group, PhaseSums::new(own.collect()))
-            })
-            .collect();
-        for (index, (group, phase)) in phases.iter().enumerate() {
-            if group.sessions.len() > 1 {
-                let across = phase.within();
-                self.add(&across, group, group, group.token_weight, kappa);
-                self.add_spread_of_days(group, sessions, across.q0);
-            }
-            for (other, other_phase) in phases.iter().skip(index + 1) {
-                let weight = group.token_weight + other.token_weight;
-                self.add(&phase.between(other_phase), group, other, weight, kappa);
-            }
+/// A phase of a child compared with itself or with another of its phases.
+struct Compared<'a> {
+    one: &'a Group,
+    other: &'a Group,
+    weight: f64,
+    across: Across,
+}
+
+/// Each phase of a child with more than one session, and each pair of its phases.
+fn compared<'a>(groups: &'a [Group], sessions: &[Option<SessionSums>]) -> Vec<Compared<'a>> {
+    let phases: Vec<(&Group, PhaseSums<'_>)> = groups
+        .iter()
+        .map(|group| (group, PhaseSums::new(group.sums(sessions).collect())))
+        .collect();
+    let mut pairs = Vec::new();
+    for (index, (one, phase)) in phases.iter().enumerate() {
+        if one.sessions.len() > 1 {
+            pairs.push(Compared {
+                one,
+                other: one,
+                weight: one.token_weight,
+                across: phase.within(),
+            });
+        }
+        for (other, other_phase) in phases.iter().skip(index + 1) {
+            pairs.push(Compared {
+                one,
+                other,
+                weight: one.token_weight + other.token_weight,
+                across: phase.between(other_phase),
+            });
         }
     }
+    pairs
+}
 
-    fn add(&mut self, across: &Across, one: &Group, other: &Group, weight: f64, kappa: f64) {
+impl AcrossSessions {
+    fn add(&mut self, pair: &Compared<'_>, sessions: &[Option<SessionSums>], kappa: f64) {
         let term = Term {
-            p: one.accuracy,
-            q: other.accuracy,
-            weight: weight * kappa,
+            p: pair.one.accuracy,
+            q: pair.other.accuracy,
+            weight: pair.weight * kappa,
         };
-        if let Some(covariance) = across.c_listener {
+        if let Some(covariance) = pair.across.c_listener {
             self.listener_terms.push(term);
-            self.listener_target += weight * covariance;
+            self.listener_target += pair.weight * covariance;
         }
-        if let Some(covariance) = across.c_word {
+        if let Some(covariance) = pair.across.c_word {
             self.word_terms.push(term);
-            self.word_target += weight * covariance;
+            self.word_target += pair.weight * covariance;
+        }
+        if std::ptr::eq(pair.one, pair.other) {
+            self.add_spread_of_days(pair.one, sessions, pair.across.q0);
         }
     }
 
     fn add_spread_of_days(&mut self, group: &Group, sessions: &[Option<SessionSums>], q0: f64) {
-        let own: Vec<&SessionSums> = group
-            .sessions
-            .iter()
-            .filter_map(|s| sessions.get(*s)?.as_ref())
-            .collect();
+        let own: Vec<&SessionSums> = group.sums(sessions).collect();
         let count = own.len() as f64;
         let mean = own.iter().map(|s| s.estimate).sum::<f64>() / count;
         let squares: f64 = own.iter().map(|s| (s.estimate - mean).powi(2)).sum();

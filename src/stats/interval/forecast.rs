@@ -12,7 +12,7 @@ use super::Reading;
 use super::Round;
 use super::components::Components;
 use super::latent::Accuracy;
-use super::latent::covariance;
+use super::latent::Curve;
 use super::session::t_quantile;
 use crate::stats::special::normal;
 
@@ -47,76 +47,170 @@ pub struct Forecast {
     pub mdc95: f64,
 }
 
+/// A change as designs would see it: what does not hang on the design is computed once for any number of them.
+#[derive(Debug, Clone, Copy)]
+pub struct Outlook {
+    level: f64,
+    /// The normal critical values of the interval's level and of 95%.
+    z: f64,
+    z95: f64,
+    reading: Reading,
+    inflation: f64,
+    /// The shares of a session's variance before, after, and halfway between.
+    before: Shared,
+    after: Shared,
+    middle: Shared,
+    /// What one listener and one word leave over of the difference.
+    left_over: [f64; 2],
+}
+
+/// C of each kind of sharing at one accuracy.
+#[derive(Debug, Clone, Copy)]
+struct Shared {
+    own_token: f64,
+    own_listener: f64,
+    error: f64,
+    days: f64,
+}
+
+/// The variance that a design would give a change, in its parts.
+struct Variance {
+    unshared: f64,
+    days: f64,
+    own: f64,
+    left_over: [f64; 2],
+}
+
 impl Round {
-    /// The interval's half width and the minimal detectable change that a design would give, at confidence `level`.
-    ///
-    /// A forecast for planning: it takes the round's components as known. Nothing where the level or the design has no meaning.
-    pub fn forecast(&self, design: Design, expected: &Expected, level: f64) -> Option<Forecast> {
+    /// What the round's components, taken as known, say of a change for designs other than its own, at confidence `level`.
+    pub fn outlook(&self, expected: &Expected, level: f64) -> Outlook {
         let components = &self.components;
         let [before, after] = expected.accuracy.map(Accuracy::new);
-        let [n_before, n_after] = design.sessions;
-        let u = unshared(before, &design, components) / n_before
-            + unshared(after, &design, components) / n_after;
-        let days = |at: Accuracy, n: f64| match expected.reading {
-            Reading::TheseDays => 0.0,
-            Reading::Child => at.shared(components.r_session) / n,
-        };
-        let s = days(before, n_before) + days(after, n_after);
-        let [m_listener, m_word] = left_over(before, after, &design, components);
-        let own = (u + s) * expected.inflation;
-        let variance = own + m_listener + m_word;
-        let df = variance * variance
-            / (own.powi(2) / own_df(expected.reading, u, s, &design)
-                + m_listener.powi(2) / (design.listeners - 1.0).max(1.0)
-                + m_word.powi(2) / (design.words - 1.0).max(1.0));
-        let t = t_quantile(level, df.max(1.0)).ok()?;
         let middle = Accuracy::new(f64::midpoint(before.p, after.p));
-        let one_side = unshared(middle, &design, components);
-        let noise = one_side / n_before
-            + one_side / n_after
-            + days(middle, n_before)
-            + days(middle, n_after);
-        Some(Forecast {
-            half_width: t * variance.sqrt(),
-            mdc95: normal::two_sided(0.95) * noise.sqrt(),
-        })
+        let shared = |at| Shared::new(at, expected.reading, components);
+        Outlook {
+            level,
+            z: normal::two_sided(level),
+            z95: normal::two_sided(0.95),
+            reading: expected.reading,
+            inflation: expected.inflation,
+            before: shared(before),
+            after: shared(after),
+            middle: shared(middle),
+            left_over: left_over(before, after, components),
+        }
     }
 }
 
-/// U of one session.
-fn unshared(at: Accuracy, design: &Design, components: &Components) -> f64 {
-    let v = at.variance();
-    let (c_token, c_listener) = (
-        at.shared(components.r_token),
-        at.shared(components.r_listener),
-    );
-    let own_token = (c_token - at.shared(components.r_word)).max(0.0);
-    let own_listener = (c_listener - at.shared(components.r_listener_shared)).max(0.0);
-    let c_error = (v - c_token - c_listener).max(0.02 * v);
-    own_token / design.words
-        + own_listener / design.listeners
-        + c_error / (design.words * design.listeners)
+impl Outlook {
+    /// The interval's half width and the minimal detectable change that a design would give.
+    ///
+    /// A forecast for planning. Nothing where the level or the design has no meaning.
+    pub fn forecast(&self, design: Design) -> Option<Forecast> {
+        let variance = self.variance(&design);
+        let df = self.degrees_of_freedom(&variance, &design);
+        Some(Forecast {
+            half_width: t_quantile(self.level, df.max(1.0)).ok()? * variance.sum().sqrt(),
+            mdc95: self.mdc95(&design),
+        })
+    }
+
+    /// As [`Outlook::forecast`], with the half width that endless degrees of freedom would give: never more than the
+    /// real one, and without the search for a quantile, so that hopeless designs are passed by quickly.
+    pub fn at_best(&self, design: Design) -> Forecast {
+        Forecast {
+            half_width: self.z * self.variance(&design).sum().sqrt(),
+            mdc95: self.mdc95(&design),
+        }
+    }
+
+    fn variance(&self, design: &Design) -> Variance {
+        let [n_before, n_after] = design.sessions;
+        let unshared =
+            self.before.unshared(design) / n_before + self.after.unshared(design) / n_after;
+        let days = self.before.days / n_before + self.after.days / n_after;
+        let [listener, word] = self.left_over;
+        Variance {
+            unshared,
+            days,
+            own: (unshared + days) * self.inflation,
+            left_over: [listener / design.listeners, word / design.words],
+        }
+    }
+
+    fn degrees_of_freedom(&self, variance: &Variance, design: &Design) -> f64 {
+        let [m_listener, m_word] = variance.left_over;
+        variance.sum() * variance.sum()
+            / (variance.own.powi(2) / self.own_df(variance, design)
+                + m_listener.powi(2) / (design.listeners - 1.0).max(1.0)
+                + m_word.powi(2) / (design.words - 1.0).max(1.0))
+    }
+
+    fn own_df(&self, variance: &Variance, design: &Design) -> f64 {
+        let [n_before, n_after] = design.sessions;
+        let (u, s) = (variance.unshared, variance.days);
+        match self.reading {
+            Reading::TheseDays => (n_before + n_after) * (design.words - 1.0).max(1.0),
+            Reading::Child => 2.0 / (s / (u + s)).max(0.2).powi(2) + n_before + n_after - 2.0,
+        }
+    }
+
+    fn mdc95(&self, design: &Design) -> f64 {
+        let [n_before, n_after] = design.sessions;
+        let one_side = self.middle.unshared(design);
+        let noise = one_side / n_before
+            + one_side / n_after
+            + self.middle.days / n_before
+            + self.middle.days / n_after;
+        self.z95 * noise.sqrt()
+    }
 }
 
-fn left_over(p: Accuracy, q: Accuracy, design: &Design, components: &Components) -> [f64; 2] {
+impl Variance {
+    fn sum(&self) -> f64 {
+        let [m_listener, m_word] = self.left_over;
+        self.own + m_listener + m_word
+    }
+}
+
+impl Shared {
+    fn new(at: Accuracy, reading: Reading, components: &Components) -> Self {
+        let v = at.variance();
+        let (c_token, c_listener) = (
+            at.shared(&components.curves.token),
+            at.shared(&components.curves.listener),
+        );
+        Self {
+            own_token: (c_token - at.shared(&components.curves.word)).max(0.0),
+            own_listener: (c_listener - at.shared(&components.curves.listener_shared)).max(0.0),
+            error: (v - c_token - c_listener).max(0.02 * v),
+            days: match reading {
+                Reading::TheseDays => 0.0,
+                Reading::Child => at.shared(&components.curves.session),
+            },
+        }
+    }
+
+    /// U of one session.
+    fn unshared(&self, design: &Design) -> f64 {
+        self.own_token / design.words
+            + self.own_listener / design.listeners
+            + self.error / (design.words * design.listeners)
+    }
+}
+
+/// What one listener and one word leave over of the difference.
+fn left_over(p: Accuracy, q: Accuracy, components: &Components) -> [f64; 2] {
     let gap = (p.variance() - q.variance()).powi(2);
-    let kind = |r: f64, share: f64| {
-        let latent = p.shared(r) + q.shared(r) - 2.0 * covariance(p, q, r);
+    let kind = |curve: &Curve, share: f64| {
+        let latent = p.shared(curve) + q.shared(curve) - 2.0 * curve.covariance(p, q);
         latent.max(share * gap).max(0.0)
     };
     [
         kind(
-            components.r_listener_shared,
+            &components.curves.listener_shared,
             components.share_listener_shared,
-        ) / design.listeners,
-        kind(components.r_word, components.share_word) / design.words,
+        ),
+        kind(&components.curves.word, components.share_word),
     ]
-}
-
-fn own_df(reading: Reading, u: f64, s: f64, design: &Design) -> f64 {
-    let [n_before, n_after] = design.sessions;
-    match reading {
-        Reading::TheseDays => (n_before + n_after) * (design.words - 1.0).max(1.0),
-        Reading::Child => 2.0 / (s / (u + s)).max(0.2).powi(2) + n_before + n_after - 2.0,
-    }
 }

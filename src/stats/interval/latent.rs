@@ -42,31 +42,24 @@ impl Accuracy {
     }
 
     /// C(p, p; r).
-    pub(crate) fn shared(self, r: f64) -> f64 {
-        covariance(self, self, r)
+    pub(crate) fn shared(self, curve: &Curve) -> f64 {
+        curve.covariance(self, self)
     }
 }
 
-/// C(p, q; r) = (1/2π) ∫₀^{asin r} exp(−(a² + b² − 2ab sin θ) / (2 cos² θ)) dθ, a = Φ⁻¹(p), b = Φ⁻¹(q).
+/// The integrand of C(p, q; r) at one correlation r ≥ 0, shared by all accuracies: the sines are the costly part.
 ///
-/// The covariance of two 0/1 judgements with means p and q whose probits correlate r ≥ 0.
-pub(crate) fn covariance(p: Accuracy, q: Accuracy, r: f64) -> f64 {
-    if r <= 0.0 {
-        return 0.0;
-    }
-    Curve::at(r).covariance(p, q)
-}
-
-/// The integrand's nodes for one correlation, shared by all accuracies: the sines are the costly part.
-struct Curve {
+/// C(p, q; r) = (1/2π) ∫₀^{asin r} exp(−(a² + b² − 2ab sin θ) / (2 cos² θ)) dθ, a = Φ⁻¹(p), b = Φ⁻¹(q).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Curve {
     angle: f64,
     /// sin θ, 1/(2 cos² θ) and the weight of each node.
     nodes: [(f64, f64, f64); 8],
 }
 
 impl Curve {
-    fn at(r: f64) -> Self {
-        let angle = r.min(0.98).asin();
+    pub(crate) fn at(r: f64) -> Self {
+        let angle = r.clamp(0.0, 0.98).asin();
         Self {
             angle,
             nodes: NODES.map(|(node, weight)| {
@@ -76,7 +69,11 @@ impl Curve {
         }
     }
 
-    fn covariance(&self, p: Accuracy, q: Accuracy) -> f64 {
+    /// The covariance of two 0/1 judgements with means p and q whose probits correlate r.
+    pub(crate) fn covariance(&self, p: Accuracy, q: Accuracy) -> f64 {
+        if self.angle <= 0.0 {
+            return 0.0;
+        }
         let (a, b) = (p.probit, q.probit);
         let squares = a * a + b * b;
         let product = 2.0 * a * b;

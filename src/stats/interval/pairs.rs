@@ -38,7 +38,7 @@ impl<'a> PhaseSums<'a> {
     pub(super) fn new(sessions: Vec<&'a SessionSums>) -> Self {
         let all = |entries: fn(&SessionSums) -> &[Entry]| {
             let together = sessions.iter().flat_map(|s| entries(s)).copied().collect();
-            summed(together, |key| key)
+            summed(together)
         };
         Self {
             by_listener: all(|s| &s.by_listener),

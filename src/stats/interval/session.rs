@@ -53,7 +53,7 @@ impl Parts {
         let v = accuracy.variance();
         let c_token = c_token.min(0.95 * v);
         let c_listener = accuracy
-            .shared(components.r_listener)
+            .shared(&components.curves.listener)
             .min(0.95 * v - 0.99 * c_token);
         let c_error = (v - c_token - c_listener).max(0.02 * v);
         Self {
@@ -76,8 +76,8 @@ impl Round {
     /// # Errors
     /// [`IntervalError`] where one listener judged all, where nothing is crossed, where the session is empty.
     pub fn session(&self, session: usize, level: f64) -> Result<SessionInterval, IntervalError> {
-        self.check(level)?;
         let sums = self.sums(session)?;
+        self.check(level)?;
         let components = &self.components;
         let estimate = sums.estimate;
         let x = Accuracy::new((estimate * sums.tokens + 1.0) / (sums.tokens + 2.0));
@@ -103,14 +103,14 @@ impl Round {
 
 /// V(p).
 fn variance(accuracy: Accuracy, components: &Components, session: &SessionSums) -> f64 {
-    let probit_reading = accuracy.shared(components.r_token);
+    let probit_reading = accuracy.shared(&components.curves.token);
     let constant_share = components.share_token * accuracy.variance();
     let c_token = f64::midpoint(probit_reading, constant_share);
     Parts::new(accuracy, c_token, components, session).sum()
 }
 
 fn degrees_of_freedom(x: Accuracy, components: &Components, session: &SessionSums) -> f64 {
-    let c_token = x.shared(components.r_token);
+    let c_token = x.shared(&components.curves.token);
     let parts = Parts::new(x, c_token, components, session);
     let error_each = parts.error / components.sessions;
     parts.sum().powi(2)

@@ -194,8 +194,8 @@ fn session(heard: &mut [Heard]) -> Option<SessionSums> {
             })
         })
         .collect();
-    let by_word = summed(cells.clone(), |key| key >> 32);
-    let by_listener = summed(cells.clone(), |key| key & u64::from(u32::MAX));
+    let by_word = by_word(&cells);
+    let by_listener = by_listener(&cells);
     let mut sums = SessionSums {
         estimate,
         tokens,
@@ -281,23 +281,55 @@ fn averaged_over_repeats(heard: &[Heard]) -> Vec<Heard> {
         .collect()
 }
 
-/// The entries summed over equal keys, after `key` has mapped each; sorted by key.
-pub(super) fn summed(mut entries: Vec<Entry>, key: impl Fn(u64) -> u64) -> Vec<Entry> {
-    for entry in &mut entries {
-        entry.key = key(entry.key);
-    }
+/// The cells of a session, which stand word by word, summed over the listeners of each word.
+fn by_word(cells: &[Entry]) -> Vec<Entry> {
+    let word_of = |cell: &Entry| cell.key >> 32;
+    added_up(cells.iter().map(|cell| cell.with_key(word_of(cell))))
+}
+
+/// The cells of a session summed over the words of each listener.
+fn by_listener(cells: &[Entry]) -> Vec<Entry> {
+    let mut order: Vec<(u64, &Entry)> = cells
+        .iter()
+        .map(|cell| (cell.key & u64::from(u32::MAX), cell))
+        .collect();
+    order.sort_by_key(|(listener, _)| *listener);
+    added_up(
+        order
+            .into_iter()
+            .map(|(listener, cell)| cell.with_key(listener)),
+    )
+}
+
+/// The entries of several sorted lists summed over equal keys, earlier lists first.
+pub(super) fn summed(mut entries: Vec<Entry>) -> Vec<Entry> {
     entries.sort_by_key(|entry| entry.key);
-    entries.dedup_by(|next, kept| {
-        let same = next.key == kept.key;
-        if same {
-            kept.deviation += next.deviation;
-            kept.weight += next.weight;
-            kept.share += next.share;
-            kept.residual += next.residual;
+    added_up(entries.into_iter())
+}
+
+/// Neighbours with one key as one entry.
+fn added_up(entries: impl Iterator<Item = Entry>) -> Vec<Entry> {
+    let mut sums: Vec<Entry> = Vec::new();
+    for entry in entries {
+        match sums.last_mut() {
+            Some(sum) if sum.key == entry.key => sum.add(&entry),
+            _ => sums.push(entry),
         }
-        same
-    });
-    entries
+    }
+    sums
+}
+
+impl Entry {
+    fn with_key(self, key: u64) -> Self {
+        Self { key, ..self }
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.deviation += other.deviation;
+        self.weight += other.weight;
+        self.share += other.share;
+        self.residual += other.residual;
+    }
 }
 
 fn sum(entries: &[Entry], of: impl Fn(&Entry) -> f64) -> f64 {

@@ -2,6 +2,7 @@
 
 mod detection;
 mod drift;
+mod live;
 mod repeats;
 mod rest_of_panel;
 mod rule;
@@ -13,6 +14,8 @@ pub use detection::d_prime_of_rates;
 pub use detection::signal_detection;
 pub use drift::Drift;
 pub use drift::drift;
+pub use live::Remaining;
+pub use live::out_of_reach;
 pub use repeats::Repeats;
 pub use repeats::repeats;
 pub use rest_of_panel::RestOfPanel;

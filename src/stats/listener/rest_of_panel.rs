@@ -24,9 +24,12 @@ pub struct RestOfPanel {
 /// Items that nobody else judged are left out. Agreement from 0 to 1, correlation from −1 to 1. Both depend on the material: compare
 /// listeners of one round, not rounds. The item-rest correlation of test theory, so that nobody is compared with herself.
 ///
-/// One entry a listener of the table: [`Undefined::NoOverlap`] where she shares no item with a kept other, and a correlation
+/// One entry a listener of the table: [`Undefined::OneRater`] where there is no other, [`Undefined::NoOverlap`] where she shares no item with a kept other, and a correlation
 /// [`Undefined::NoVariance`] where her judgements or the others' shares do not vary.
 pub fn rest_of_panel(table: &Table, kept: &[bool]) -> Vec<Result<RestOfPanel, Undefined>> {
+    if table.n_raters() < 2 {
+        return vec![Err(Undefined::OneRater); table.n_raters()];
+    }
     let mut sums = vec![Sums::default(); table.n_raters()];
     let is_kept = |rater: u32| kept.get(rater as usize).copied().unwrap_or(true);
     for cells in table.items() {

@@ -12,6 +12,7 @@ use super::Desk;
 use super::frame::DeskFrame;
 use super::frame::Section;
 use crate::app;
+use crate::app::LinkState;
 use crate::app::ListeningQuality;
 use crate::app::Person;
 use crate::app::Progress;
@@ -43,6 +44,7 @@ struct ListenerLine {
     code: String,
     heard: String,
     state: &'static str,
+    until: String,
     checks: String,
     repeats: String,
     time: String,
@@ -167,16 +169,12 @@ fn lines(progress: &Progress, quality: &[ListeningQuality]) -> Vec<ListenerLine>
     listeners
         .map(|listener| {
             let found = quality.iter().find(|of| of.listener == listener.listener);
-            let state = match (listener.finished, listener.of) {
-                (true, _) => "finished",
-                (false, 0) => "not begun",
-                (false, _) => "under way",
-            };
             ListenerLine {
                 number: listener.number,
                 code: listener.listener.clone(),
                 heard: out_of((listener.done, listener.of)),
-                state,
+                state: link_says(listener.link),
+                until: until(listener.expires.as_deref()),
                 checks: out_of(found.map(|of| of.checks).unwrap_or_default()),
                 repeats: out_of(found.map(|of| of.repeats).unwrap_or_default()),
                 time: seconds(found.and_then(|of| of.median_rt_ms)),
@@ -184,6 +182,44 @@ fn lines(progress: &Progress, quality: &[ListeningQuality]) -> Vec<ListenerLine>
             }
         })
         .collect()
+}
+
+const fn link_says(state: LinkState) -> &'static str {
+    match state {
+        LinkState::Invited => "invited",
+        LinkState::Opened => "opened",
+        LinkState::UnderWay => "under way",
+        LinkState::Finished => "finished",
+        LinkState::LetGo => "let go",
+        LinkState::Revoked => "taken back",
+    }
+}
+
+/// The day on which a link runs out.
+fn until(expires: Option<&str>) -> String {
+    let day = expires.and_then(|moment| moment.split('T').next());
+    day.unwrap_or(number::NONE).to_owned()
+}
+
+/// What has become of a round's links, in one line.
+fn links_say(progress: &Progress) -> String {
+    let of = |state| {
+        let those = progress.listeners.iter().filter(|one| one.link == state);
+        number::count(those.count())
+    };
+    let by_open = progress.listeners.iter().filter(|one| one.by_open_link);
+    format!(
+        "{} listeners, {} of them by open links. Not opened {}, opened {}, under way {}, finished {}, let go {}, taken back {}, withdrew {}.",
+        number::count(progress.listeners.len() + progress.withdrew),
+        number::count(by_open.count()),
+        of(LinkState::Invited),
+        of(LinkState::Opened),
+        of(LinkState::UnderWay),
+        of(LinkState::Finished),
+        of(LinkState::LetGo),
+        of(LinkState::Revoked),
+        number::count(progress.withdrew),
+    )
 }
 
 /// Listeners who are done, of those invited.

@@ -1,7 +1,12 @@
 //! The cookie by which a browser is known again; it holds a random secret and nothing else.
 
 use axum::extract::FromRequestParts;
+use axum::http::HeaderMap;
+use axum::http::HeaderValue;
+use axum::http::header::HOST;
+use axum::http::header::SET_COOKIE;
 use axum::http::request::Parts;
+use axum::response::Response;
 use axum_extra::extract::CookieJar;
 
 use super::error::ListenerError;
@@ -13,6 +18,9 @@ const SAFE_NAME: &str = "__Host-listener";
 /// Where it is not, and on this machine itself, where some browsers take no cookie of the other kind.
 const PLAIN_NAME: &str = "listener";
 
+/// Holds the path of her own link, on its way from an open link to the page that shows it once.
+const WAY_BACK: &str = "way-back";
+
 /// How long a browser is known: 90 days (ours), longer than a round is likely to be open.
 const KNOWN_FOR_S: u32 = 90 * 24 * 60 * 60;
 
@@ -23,23 +31,78 @@ impl<S: Send + Sync> FromRequestParts<S> for Known {
     type Rejection = ListenerError;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, ListenerError> {
-        let jar = CookieJar::from_headers(&parts.headers);
-        jar.get(SAFE_NAME)
-            .or_else(|| jar.get(PLAIN_NAME))
-            .map(|cookie| Self(cookie.value().to_owned()))
+        held(&parts.headers)
+            .map(Self)
             .ok_or(ListenerError::NoListener)
     }
+}
+
+/// The secret that a browser holds, if it holds one.
+pub(super) fn held(headers: &HeaderMap) -> Option<String> {
+    let jar = CookieJar::from_headers(headers);
+    jar.get(SAFE_NAME)
+        .or_else(|| jar.get(PLAIN_NAME))
+        .map(|cookie| cookie.value().to_owned())
 }
 
 /// The `Set-Cookie` header: out of reach for scripts, sent to this host alone, and over a safe way
 /// alone where the way is safe.
 pub(super) fn set(secret: &str, way: &Way) -> String {
+    format!("{}; Max-Age={KNOWN_FOR_S}", set_until_closed(secret, way))
+}
+
+/// The same, forgotten when the browser ends.
+pub(super) fn set_until_closed(secret: &str, way: &Way) -> String {
     let (name, secure) = if way.safe {
         (SAFE_NAME, "; Secure")
     } else {
         (PLAIN_NAME, "")
     };
-    format!("{name}={secret}; Path=/; Max-Age={KNOWN_FOR_S}; HttpOnly; SameSite=Lax{secure}")
+    format!("{name}={secret}; Path=/; HttpOnly; SameSite=Lax{secure}")
+}
+
+/// The headers that take every cookie of a listener's browser away.
+pub(super) fn forget(way: &Way) -> [String; 3] {
+    let gone = "Path=/; Max-Age=0; HttpOnly; SameSite=Lax";
+    [
+        format!("{SAFE_NAME}=; {gone}; Secure"),
+        format!("{PLAIN_NAME}=; {gone}"),
+        forget_way_back(way),
+    ]
+}
+
+/// Keeps the path of her own link for the page that shows it, for half an hour at most.
+pub(super) fn set_way_back(path: &str, way: &Way) -> String {
+    let secure = if way.safe { "; Secure" } else { "" };
+    format!(
+        "{WAY_BACK}={path}; Path=/listen/way-back; Max-Age=1800; HttpOnly; SameSite=Strict{secure}"
+    )
+}
+
+/// The path of her own link, where the browser still keeps it.
+pub(super) fn way_back(headers: &HeaderMap) -> Option<String> {
+    let jar = CookieJar::from_headers(headers);
+    jar.get(WAY_BACK).map(|cookie| cookie.value().to_owned())
+}
+
+/// Takes it away.
+pub(super) fn forget_way_back(way: &Way) -> String {
+    let secure = if way.safe { "; Secure" } else { "" };
+    format!("{WAY_BACK}=; Path=/listen/way-back; Max-Age=0; HttpOnly; SameSite=Strict{secure}")
+}
+
+/// Adds a `Set-Cookie` header to an answer.
+pub(super) fn append(response: &mut Response, set: &str) {
+    if let Ok(set) = HeaderValue::from_str(set) {
+        response.headers_mut().append(SET_COOKIE, set);
+    }
+}
+
+/// The address of the server as the browser knows it.
+pub(super) fn origin(headers: &HeaderMap, way: &Way) -> String {
+    let host = headers.get(HOST).and_then(|value| value.to_str().ok());
+    let scheme = if way.safe { "https" } else { "http" };
+    format!("{scheme}://{}", host.unwrap_or_default())
 }
 
 #[cfg(test)]

@@ -5,11 +5,13 @@ use axum::extract::{Request, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use serde_json::json;
 
+use super::cookie;
 use super::pages::Notice;
 use super::room::Room;
+use super::room::Served;
 use super::texts::ErrorTexts;
 use crate::app::listening::ListeningError;
 use crate::web::WebError;
@@ -24,6 +26,8 @@ pub(super) enum ListenerError {
     NotFound,
     #[error("the form or the answer cannot be read")]
     Unreadable,
+    #[error("too many wrong tries within a minute")]
+    TooManyTries,
     #[error(transparent)]
     Act(ListeningError),
     #[error("the act broke off")]
@@ -45,6 +49,7 @@ impl ListenerError {
             Self::NoListener => (StatusCode::UNAUTHORIZED, |texts| &texts.no_listener),
             Self::NotFound => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
             Self::Unreadable => (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.unreadable),
+            Self::TooManyTries => (StatusCode::TOO_MANY_REQUESTS, |texts| &texts.tries),
             Self::Act(refusal) => said_of(refusal),
             Self::Broken(_) | Self::Page(_) => {
                 tracing::error!(error = ?self, "a listener's request failed");
@@ -68,12 +73,17 @@ fn said_of(refusal: &ListeningError) -> (StatusCode, Sentence) {
         ListeningError::UnknownLink => (StatusCode::NOT_FOUND, |texts| &texts.link_unknown),
         ListeningError::Revoked => (StatusCode::GONE, |texts| &texts.link_revoked),
         ListeningError::Expired => (StatusCode::GONE, |texts| &texts.link_expired),
+        ListeningError::UsedUp => (StatusCode::GONE, |texts| &texts.link_used_up),
+        ListeningError::Withdrawn => (StatusCode::GONE, |texts| &texts.withdrawn),
+        ListeningError::UnknownCode => (StatusCode::NOT_FOUND, |texts| &texts.code_unknown),
+        ListeningError::Paused => (StatusCode::LOCKED, |texts| &texts.paused),
         ListeningError::UnknownBrowser => (StatusCode::UNAUTHORIZED, |texts| &texts.no_listener),
         ListeningError::Closed => (StatusCode::GONE, |texts| &texts.closed),
         ListeningError::OutOfOrder => (StatusCode::CONFLICT, |texts| &texts.out_of_order),
         ListeningError::NotHere => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
         ListeningError::Conflict => (StatusCode::CONFLICT, |texts| &texts.already_answered),
         ListeningError::Settled => (StatusCode::CONFLICT, |texts| &texts.too_late),
+        ListeningError::Unanswered => (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.unanswered),
         ListeningError::TooManyReplays => {
             (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.replays)
         }
@@ -95,6 +105,10 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
     let (frame, texts) = room.page_for(&headers);
     let errors = &texts.errors;
     let stranger = status == StatusCode::UNAUTHORIZED;
+    if stranger && room.served == Served::OneLaptop {
+        return Redirect::to("/start").into_response();
+    }
+    let may_go_back = !stranger && cookie::held(&headers).is_some();
     let page = Notice {
         frame,
         title: if stranger {
@@ -103,7 +117,7 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
             &errors.title
         },
         sentence: sentence(errors),
-        back: (!stranger).then_some(&errors.back),
+        back: may_go_back.then_some(&errors.back),
     };
     (status, html(&page)).into_response()
 }

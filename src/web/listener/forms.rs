@@ -1,5 +1,7 @@
 //! The forms of the listener's page; each leads back to the page of the stage that comes next.
 
+use std::collections::BTreeMap;
+
 use axum::Form;
 use axum::extract::State;
 use axum::extract::rejection::FormRejection;
@@ -10,8 +12,10 @@ use super::cookie::Known;
 use super::error::ListenerError;
 use super::room::Room;
 use crate::app::listening;
+use crate::app::listening::Assent;
 use crate::app::listening::ClosingAnswers;
 use crate::app::listening::SoundCheck;
+use crate::app::listening::ToldSounds;
 
 type Filled<T> = Result<Form<T>, FormRejection>;
 
@@ -19,6 +23,26 @@ type Filled<T> = Result<Form<T>, FormRejection>;
 pub(super) struct Agreement {
     version: String,
     agreed: String,
+    age: Option<Age>,
+    guardian: Option<String>,
+}
+
+/// Whether she is of age, where the plan asks.
+#[derive(Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Age {
+    Adult,
+    Minor,
+}
+
+impl Agreement {
+    /// As whom she agrees; nobody under age does so alone.
+    fn assent(&self) -> Option<Assent> {
+        match self.age? {
+            Age::Adult => Some(Assent::Adult),
+            Age::Minor => (self.guardian.as_deref() == Some("yes")).then_some(Assent::Minor),
+        }
+    }
 }
 
 /// `POST /listen/consent`.
@@ -31,7 +55,20 @@ pub(super) async fn agree(
     if agreement.agreed != "yes" {
         return Err(ListenerError::Unreadable);
     }
-    room.act(move |ws, now| listening::agree(ws, &cookie, &agreement.version, now))
+    let assent = agreement.assent();
+    room.act(move |ws, now| listening::agree(ws, &cookie, &agreement.version, assent, now))
+        .await?;
+    Ok(onward())
+}
+
+/// `POST /listen/questions`: one answer to each.
+pub(super) async fn answer(
+    State(room): State<Room>,
+    Known(cookie): Known,
+    filled: Filled<BTreeMap<String, String>>,
+) -> Result<Redirect, ListenerError> {
+    let Form(answers) = filled.map_err(|_| ListenerError::Unreadable)?;
+    room.act(move |ws, now| listening::answer(ws, &cookie, answers, now))
         .await?;
     Ok(onward())
 }
@@ -41,6 +78,21 @@ pub(super) struct SoundChecked {
     device: Device,
     heard: Heard,
     level_db: Option<i8>,
+    first_right: Option<String>,
+    first_of: Option<String>,
+    first_tries: Option<String>,
+    headphones_right: Option<String>,
+    headphones_of: Option<String>,
+    headphones_tries: Option<String>,
+}
+
+/// What a check came to; nothing where it was not made.
+fn told(right: Option<&String>, of: Option<&String>, tries: Option<&String>) -> Option<ToldSounds> {
+    Some(ToldSounds {
+        right: right?.parse().ok()?,
+        of: of?.parse().ok()?,
+        tries: tries?.parse().ok()?,
+    })
 }
 
 /// What a listener listens with.
@@ -83,6 +135,16 @@ pub(super) async fn sound_check(
         device: said.device.as_str().to_owned(),
         heard: said.heard == Heard::Yes,
         level_db: said.level_db,
+        first_sound: told(
+            said.first_right.as_ref(),
+            said.first_of.as_ref(),
+            said.first_tries.as_ref(),
+        ),
+        headphones: told(
+            said.headphones_right.as_ref(),
+            said.headphones_of.as_ref(),
+            said.headphones_tries.as_ref(),
+        ),
     };
     room.act(move |ws, now| listening::record_sound_check(ws, &cookie, &check, now))
         .await?;
@@ -95,6 +157,16 @@ pub(super) async fn begin(
     Known(cookie): Known,
 ) -> Result<Redirect, ListenerError> {
     room.act(move |ws, now| listening::begin(ws, &cookie, now))
+        .await?;
+    Ok(onward())
+}
+
+/// `POST /listen/go-on`: after a rest, into the next part, into practice once more.
+pub(super) async fn go_on(
+    State(room): State<Room>,
+    Known(cookie): Known,
+) -> Result<Redirect, ListenerError> {
+    room.act(move |ws, now| listening::go_on(ws, &cookie, now))
         .await?;
     Ok(onward())
 }

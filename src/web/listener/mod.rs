@@ -4,21 +4,30 @@
 mod cookie;
 mod error;
 mod forms;
+mod laptop;
+mod links;
 mod pages;
+mod questions;
 mod room;
 mod sitting;
 mod sound;
 mod texts;
+mod tries;
+mod withdraw;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
+use axum::middleware::from_fn;
 use axum::middleware::from_fn_with_state;
+use axum::response::Redirect;
 use axum::routing::{get, post, put};
 
 use room::Room;
+pub(super) use room::Served;
 pub use texts::TextsError;
 
 use crate::app::Workspace;
+use crate::web::way;
 
 /// More than any answer or closing remark takes.
 const LONGEST_BODY: usize = 32 * 1024;
@@ -27,24 +36,43 @@ const LONGEST_BODY: usize = 32 * 1024;
 ///
 /// # Errors
 /// [`TextsError`] if a language of the page is not complete.
-pub(super) fn routes(workspace: Workspace) -> Result<Router, TextsError> {
-    let room = Room::new(workspace)?;
+pub(super) fn routes(workspace: Workspace, served: Served) -> Result<Router, TextsError> {
+    let room = Room::new(workspace, served)?;
     let pages = Router::new()
-        .route("/l/{secret}", get(pages::open_link))
+        .route("/l/{secret}", get(links::open_link).post(links::begin))
+        .route("/listen/way-back", get(links::way_back).post(links::go_on))
+        .route("/withdraw", get(withdraw::page).post(withdraw::withdraw))
         .route("/listen", get(pages::listen))
         .route("/listen/consent", post(forms::agree))
+        .route("/listen/questions", post(forms::answer))
         .route("/listen/sound-check", post(forms::sound_check))
         .route("/listen/begin", post(forms::begin))
+        .route("/listen/go-on", post(forms::go_on))
+        .route("/listen/later", get(pages::later))
         .route("/listen/closing", post(forms::finish))
+        .merge(one_laptop(served))
         .layer(from_fn_with_state(room.clone(), error::as_page));
     let script = Router::new()
         .route("/listen/ahead", get(sitting::ahead))
         .route("/listen/sound/{id}", get(sound::sound))
         .route("/listen/judgement/{id}", put(sitting::judge))
         .route("/listen/aside/{id}", put(sitting::set_aside))
+        .route("/listen/void/{id}", put(sitting::void))
         .layer(from_fn_with_state(room.clone(), error::as_problem));
     Ok(pages
         .merge(script)
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .with_state(room))
+}
+
+/// What is there only where one laptop is handed round, and on that laptop alone.
+fn one_laptop(served: Served) -> Router<Room> {
+    match served {
+        Served::Everywhere => Router::new(),
+        Served::OneLaptop => Router::new()
+            .route("/", get(|| async { Redirect::to("/start") }))
+            .route("/start", get(laptop::start).post(laptop::begin))
+            .route("/hand-over", get(laptop::hand_over).post(laptop::handed))
+            .layer(from_fn(way::this_machine_only)),
+    }
 }

@@ -1,45 +1,36 @@
 //! The pages of the listener, a struct each, and the handler that shows the one that comes now.
 
 use askama::Template;
-use axum::extract::{Path, State};
-use axum::http::header::SET_COOKIE;
-use axum::response::{Html, IntoResponse, Redirect};
+use axum::extract::State;
+use axum::response::Html;
 
-use super::cookie;
 use super::cookie::Known;
 use super::error::ListenerError;
+use super::questions::QuestionsPage;
 use super::room::Room;
 use super::texts::Texts;
 use super::texts::fill;
 use crate::app::listening;
 use crate::app::listening::Example;
 use crate::app::listening::Stage;
+use crate::app::listening::Told;
 use crate::app::listening::Visit;
+use crate::app::listening::Why;
 use crate::study::AnswerSide;
 use crate::study::Judgement;
 use crate::study::KnownAnswer;
+use crate::study::Place;
 use crate::study::PresentationId;
+use crate::study::course::Check;
+use crate::study::course::SoundChecks;
 use crate::study::plan;
 use crate::web::Frame;
+use crate::web::WebError;
 use crate::web::html;
-use crate::web::way::Way;
 
 /// Seconds from one word to the next, and minutes for all else (ours).
 const SECONDS_A_WORD: u32 = 6;
 const MINUTES_BESIDES: u32 = 4;
-
-/// `GET /l/{secret}`: the invitation becomes a cookie, and the secret leaves the address.
-pub(super) async fn open_link(
-    State(room): State<Room>,
-    Path(secret): Path<String>,
-    way: Way,
-) -> Result<impl IntoResponse, ListenerError> {
-    let opened = room
-        .act(move |ws, now| listening::open_link(ws, &secret, now))
-        .await?;
-    let cookie = cookie::set(&opened.cookie, &way);
-    Ok(([(SET_COOKIE, cookie)], Redirect::to("/listen")))
-}
 
 /// `GET /listen`: the page of the stage that the listener has come to.
 pub(super) async fn listen(
@@ -50,39 +41,82 @@ pub(super) async fn listen(
         .act(move |ws, now| listening::visit(ws, &cookie, now))
         .await?;
     let (frame, texts) = room.page_in(&visit.language);
-    Ok(match &visit.stage {
-        Stage::Consent => html(&Consent {
-            frame,
-            texts,
-            study: &visit.texts,
-            words: visit.words,
-            sound_bytes: visit.sound_bytes,
-        }),
+    Ok(page_of(frame, texts, &visit)?)
+}
+
+/// The page of a stage.
+fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, WebError> {
+    let notice = |frame, title, lead| html(&Notice::plain(frame, title, lead));
+    match &visit.stage {
+        Stage::Consent => html(&Consent::of(frame, texts, visit)),
+        Stage::Questions => html(&QuestionsPage::of(frame, texts, &visit.questions)),
         Stage::SoundCheck { sample } => html(&SoundCheck {
             frame,
             texts,
             sample: *sample,
+            sound: visit.sound_check,
         }),
-        Stage::WhatToJudge { examples } => html(&WhatToJudge::of(frame, texts, &visit, examples)),
-        Stage::Sitting => html(&Sitting::of(frame, texts, &visit)),
-        Stage::Closing => html(&Closing { frame, texts }),
+        Stage::LeftOut => notice(frame, &texts.left_out.title, &texts.left_out.lead),
+        Stage::WhatToJudge { told, examples } => {
+            html(&WhatToJudge::of(frame, texts, visit, told, examples))
+        }
+        Stage::Sitting => html(&Sitting::of(frame, texts, visit)),
+        Stage::Practice {
+            why,
+            told,
+            examples,
+        } => html(&Practice {
+            frame,
+            texts,
+            why: *why,
+            told,
+            examples,
+        }),
+        Stage::Rest { place, examples } => html(&Rest {
+            frame,
+            texts,
+            place: *place,
+            examples,
+        }),
+        Stage::Today { .. } => notice(frame, &texts.today.title, &texts.today.lead),
+        Stage::Closing => html(&Closing {
+            frame,
+            texts,
+            early: visit.ended_early,
+            knew_a_voice: visit.knew_a_voice,
+        }),
         Stage::Done { receipt } => html(&Done {
             frame,
             texts,
             study: &visit.texts,
             receipt,
         }),
-        Stage::NothingLeft => html(&Notice::plain(
+        Stage::NothingLeft => notice(frame, &texts.nothing_left.title, &texts.nothing_left.lead),
+        Stage::Paused => html(&Notice {
             frame,
-            &texts.nothing_left.title,
-            &texts.nothing_left.lead,
-        )),
-        Stage::RoundClosed => html(&Notice::plain(
-            frame,
-            &texts.round_closed.title,
-            &texts.round_closed.lead,
-        )),
-    }?)
+            title: &texts.paused.title,
+            sentence: &texts.paused.lead,
+            back: Some(&texts.paused.again),
+        }),
+        Stage::RoundClosed => notice(frame, &texts.round_closed.title, &texts.round_closed.lead),
+    }
+}
+
+/// `GET /listen/later`: she stops for today. Nothing is kept of it: her place waits as it is.
+pub(super) async fn later(
+    State(room): State<Room>,
+    Known(cookie): Known,
+) -> Result<Html<String>, ListenerError> {
+    let visit = room
+        .act(move |ws, now| listening::visit(ws, &cookie, now))
+        .await?;
+    let (frame, texts) = room.page_in(&visit.language);
+    Ok(html(&Notice {
+        frame,
+        title: &texts.later.title,
+        sentence: &texts.later.lead,
+        back: Some(&texts.later.go_on),
+    })?)
 }
 
 #[derive(Template)]
@@ -93,11 +127,25 @@ struct Consent<'a> {
     study: &'a plan::Texts,
     words: u32,
     sound_bytes: u64,
+    rests: u32,
+    may_end_early: bool,
 }
 
-impl Consent<'_> {
+impl<'a> Consent<'a> {
+    fn of(frame: Frame, texts: &'a Texts, visit: &'a Visit) -> Self {
+        Self {
+            frame,
+            texts,
+            study: &visit.texts,
+            words: visit.words,
+            sound_bytes: visit.sound_bytes,
+            rests: visit.words.checked_div(visit.rest_every).unwrap_or(0),
+            may_end_early: visit.may_end_early,
+        }
+    }
+
     fn minutes(&self) -> String {
-        let minutes = (self.words * SECONDS_A_WORD).div_ceil(60) + MINUTES_BESIDES;
+        let minutes = (self.words * SECONDS_A_WORD).div_ceil(60) + MINUTES_BESIDES + self.rests;
         fill(&self.texts.consent.minutes, &[("minutes", &minutes)])
     }
 
@@ -113,6 +161,14 @@ impl Consent<'_> {
     fn consent(&self) -> Vec<&str> {
         paragraphs(&self.study.consent)
     }
+
+    fn payment(&self) -> Vec<&str> {
+        paragraphs(self.study.payment.as_deref().unwrap_or_default())
+    }
+
+    fn assent(&self) -> Vec<&str> {
+        paragraphs(self.study.assent.as_deref().unwrap_or_default())
+    }
 }
 
 #[derive(Template)]
@@ -121,6 +177,17 @@ struct SoundCheck<'a> {
     frame: Frame,
     texts: &'a Texts,
     sample: PresentationId,
+    sound: SoundChecks,
+}
+
+impl SoundCheck<'_> {
+    fn checks_first_sound(&self) -> bool {
+        self.sound.first_sound != Check::Off
+    }
+
+    fn checks_headphones(&self) -> bool {
+        self.sound.headphones != Check::Off
+    }
 }
 
 #[derive(Template)]
@@ -128,32 +195,44 @@ struct SoundCheck<'a> {
 struct WhatToJudge<'a> {
     frame: Frame,
     texts: &'a Texts,
-    study: &'a plan::Texts,
-    target: &'a str,
+    told: &'a Told,
     examples: &'a [Example],
     replays: u32,
     may_change: bool,
 }
 
 impl<'a> WhatToJudge<'a> {
-    fn of(frame: Frame, texts: &'a Texts, visit: &'a Visit, examples: &'a [Example]) -> Self {
+    fn of(
+        frame: Frame,
+        texts: &'a Texts,
+        visit: &Visit,
+        told: &'a Told,
+        examples: &'a [Example],
+    ) -> Self {
         Self {
             frame,
             texts,
-            study: &visit.texts,
-            target: &visit.target,
+            told,
             examples,
             replays: visit.replays,
             may_change: visit.may_change,
         }
     }
 
+    fn part(&self) -> String {
+        let told = self.told;
+        fill(
+            &self.texts.judge.part,
+            &[("part", &told.part), ("of", &told.of)],
+        )
+    }
+
     fn target(&self) -> String {
-        fill(&self.texts.judge.target, &[("target", &self.target)])
+        fill(&self.texts.judge.target, &[("target", &self.told.target)])
     }
 
     fn instruction(&self) -> Vec<&str> {
-        paragraphs(&self.study.instruction)
+        paragraphs(&self.told.instruction)
     }
 
     fn how_again(&self) -> String {
@@ -170,6 +249,7 @@ struct Sitting<'a> {
     side: AnswerSide,
     replays: u32,
     may_change: bool,
+    tag: &'a str,
 }
 
 impl<'a> Sitting<'a> {
@@ -181,6 +261,7 @@ impl<'a> Sitting<'a> {
             side: visit.side,
             replays: visit.replays,
             may_change: visit.may_change,
+            tag: &visit.tag,
         }
     }
 
@@ -207,11 +288,65 @@ impl<'a> Sitting<'a> {
     }
 }
 
+/// The practice once more.
+#[derive(Template)]
+#[template(path = "listener/practice.html")]
+struct Practice<'a> {
+    frame: Frame,
+    texts: &'a Texts,
+    why: Why,
+    told: &'a Told,
+    examples: &'a [Example],
+}
+
+impl Practice<'_> {
+    fn title(&self) -> &str {
+        match self.why {
+            Why::NotYet => &self.texts.practice.title,
+            Why::Away => &self.texts.practice.title_away,
+        }
+    }
+
+    fn lead(&self) -> &str {
+        match self.why {
+            Why::NotYet => &self.texts.practice.lead,
+            Why::Away => &self.texts.practice.lead_away,
+        }
+    }
+
+    fn target(&self) -> String {
+        fill(&self.texts.judge.target, &[("target", &self.told.target)])
+    }
+
+    fn instruction(&self) -> Vec<&str> {
+        paragraphs(&self.told.instruction)
+    }
+}
+
+#[derive(Template)]
+#[template(path = "listener/rest.html")]
+struct Rest<'a> {
+    frame: Frame,
+    texts: &'a Texts,
+    place: Place,
+    examples: &'a [Example],
+}
+
+impl Rest<'_> {
+    fn done(&self) -> String {
+        let Place { done, of } = self.place;
+        fill(&self.texts.rest.done, &[("done", &done), ("of", &of)])
+    }
+}
+
 #[derive(Template)]
 #[template(path = "listener/closing.html")]
 struct Closing<'a> {
     frame: Frame,
     texts: &'a Texts,
+    /// Whether fewer words came than were announced.
+    early: bool,
+    knew_a_voice: bool,
 }
 
 #[derive(Template)]
@@ -240,7 +375,7 @@ pub(super) struct Notice<'a> {
 }
 
 impl<'a> Notice<'a> {
-    const fn plain(frame: Frame, title: &'a str, sentence: &'a str) -> Self {
+    pub(super) const fn plain(frame: Frame, title: &'a str, sentence: &'a str) -> Self {
         Self {
             frame,
             title,

@@ -9,22 +9,42 @@ use super::error::ListenerError;
 use super::texts::Languages;
 use super::texts::Texts;
 use super::texts::TextsError;
+use super::tries::Tries;
 use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::listening::ListeningError;
 use crate::web::page::Frame;
 
+/// Wrong codes and wrong receipts a minute (ours): a person mistypes now and then, a program guesses.
+const WRONG_CODES: usize = 5;
+const WRONG_RECEIPTS: usize = 20;
+
+/// Whom the listener's page is for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(in crate::web) enum Served {
+    /// Listeners with browsers of their own.
+    Everywhere,
+    /// Listeners to whom one laptop is handed, one after the other.
+    OneLaptop,
+}
+
 #[derive(Clone)]
 pub(super) struct Room {
     workspace: Workspace,
     languages: Arc<Languages>,
+    pub(super) served: Served,
+    pub(super) codes: Arc<Tries>,
+    pub(super) receipts: Arc<Tries>,
 }
 
 impl Room {
-    pub(super) fn new(workspace: Workspace) -> Result<Self, TextsError> {
+    pub(super) fn new(workspace: Workspace, served: Served) -> Result<Self, TextsError> {
         Ok(Self {
             workspace,
             languages: Arc::new(Languages::load()?),
+            served,
+            codes: Arc::new(Tries::at_most(WRONG_CODES)),
+            receipts: Arc::new(Tries::at_most(WRONG_RECEIPTS)),
         })
     }
 
@@ -39,12 +59,19 @@ impl Room {
             .map_err(ListenerError::Act)
     }
 
+    /// The language of the study, for pages where no listener is known.
+    pub(super) async fn study_language(&self) -> Result<String, ListenerError> {
+        self.act(|workspace, _| Ok(workspace.settings()?.language))
+            .await
+    }
+
     /// The frame and the sentences of a page in a language.
     pub(super) fn page_in(&self, language: &str) -> (Frame, &Texts) {
         let (tag, texts) = self.languages.of(language);
         let frame = Frame {
             lang: tag.to_owned(),
             dir: texts.direction(),
+            hand_over: (self.served == Served::OneLaptop).then(|| texts.hand.link.clone()),
         };
         (frame, texts)
     }

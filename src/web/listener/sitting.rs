@@ -127,6 +127,18 @@ pub(super) async fn set_aside(
     Ok(Json(serde_json::json!({})))
 }
 
+/// `PUT /listen/void/{id}`: the word was cut short while it first sounded.
+pub(super) async fn void(
+    State(room): State<Room>,
+    Known(cookie): Known,
+    Path(id): Path<String>,
+) -> Result<Json<serde_json::Value>, ListenerError> {
+    let id = id_in(&id)?;
+    room.act(move |ws, now| listening::void(ws, &cookie, id, now))
+        .await?;
+    Ok(Json(serde_json::json!({})))
+}
+
 /// The presentation that an address names; anything else is simply not there.
 pub(super) fn id_in(address: &str) -> Result<PresentationId, ListenerError> {
     address.parse().map_err(|_| ListenerError::NotFound)

@@ -48,40 +48,68 @@ macro_rules! texts {
 
 texts! {
     page: PageTexts {
-        direction, needs_script, correct, distorted, play,
+        direction, language, needs_script, correct, distorted, play,
     }
     consent: ConsentTexts {
         title, lead, minutes, minutes_more, words, words_more, room, room_more, later, about,
-        voices, agree, go_on,
+        voices, early, payment, payment_apart, assent, of_age, under_age, guardian, agree, go_on,
+    }
+    questions: QuestionTexts {
+        title, lead, not_said, needed, go_on,
+        first_language, first_language_of_the_page, first_language_several, first_language_another,
+        age, age_under_18, age_18_29, age_30_44, age_45_59, age_60_74, age_75_or_over,
+        hearing, hearing_no_difficulty, hearing_some_difficulty, hearing_aid_or_implant,
+        experience, experience_none, experience_own_children, experience_work,
+        experience_profession,
+        acquaintance, acquaintance_more, acquaintance_no, acquaintance_perhaps, acquaintance_yes,
     }
     check: CheckTexts {
         title, lead, caution, step_start, step_play, step_answer, play, playing, level, blocked,
+        step_first, first_lead, first_play, first_with, first_without, first_count, first_good,
+        first_bad, step_headphones, headphones_lead, headphones_play, headphones_first,
+        headphones_second, headphones_third, headphones_good, headphones_bad, again, required,
         device, device_wired, device_wireless, device_built_in, device_loudspeaker, heard,
         heard_yes, heard_no, not_heard, answer_needed, go_on,
     }
     judge: JudgeTexts {
-        title, target, marked, examples, examples_lead, example_correct, example_distorted,
+        title, part, target, marked, examples, examples_lead, example_correct, example_distorted,
         example_divided, how, how_hear, how_answer, how_again, how_change, how_aside, keys,
         key_answers, key_next, key_again, left_key, right_key, next_key, again_key, begin,
     }
     sitting: SittingTexts {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
         question_unmarked, loading, get_ready, practice_over, noted, noted_may_change,
-        feedback_correct, feedback_distorted, feedback_divided, interrupted, blocked, broken,
+        feedback_correct, feedback_distorted, feedback_divided, interrupted, interrupted_again, cut_short,
+        keeps_breaking, blocked, broken,
         elsewhere, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
         aside_known_speaker, saved, unsaved, offline, settings, level, keys_on, key_left,
         key_right, key_next, key_again, key_wait,
     }
     closing: ClosingTexts {
         title, lead, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
-        compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
+        early, compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
     }
-    done: DoneTexts { title, lead, receipt, receipt_lead, close }
+    practice: PracticeTexts { title, lead, title_away, lead_away, go_on }
+    rest: RestTexts { title, lead, done, examples, go_on, stop }
+    today: TodayTexts { title, lead }
+    later: LaterTexts { title, lead, go_on }
+    left_out: LeftOutTexts { title, lead }
+    done: DoneTexts { title, lead, receipt, receipt_lead, withdraw, close }
     nothing_left: NothingLeftTexts { title, lead }
     round_closed: RoundClosedTexts { title, lead }
+    paused: PausedTexts { title, lead, again }
+    open: OpenTexts { title, lead, own_place, known_here, nothing_yet, begin }
+    way_back: WayBackTexts { title, lead, address, copy, copied, keep, go_on }
+    start: StartTexts { title, lead, unsent, code, unknown, begin }
+    hand: HandTexts { link, title, lead, sent, waiting, stranger, button, back }
+    withdraw: WithdrawTexts {
+        title, lead, out, kept, copies, record, receipt, sure, button, mistyped, unknown, done_title,
+        done,
+    }
     errors: ErrorTexts {
         title, back, no_listener_title, no_listener, link_unknown, link_revoked, link_expired,
-        not_found, out_of_order, already_answered, too_late, replays, unreadable, closed, later,
+        link_used_up, code_unknown, withdrawn, paused, tries,
+        not_found, out_of_order, already_answered, too_late, replays, unanswered, unreadable, closed, later,
         ours,
     }
 }
@@ -114,21 +142,26 @@ pub(super) struct Languages {
 }
 
 impl Languages {
-    /// Reads what was compiled in.
+    /// Reads what was compiled in: a language a file.
     pub(super) fn load() -> Result<Self, TextsError> {
+        let files = Files::iter().filter_map(|file| {
+            let content = String::from_utf8_lossy(&Files::get(&file)?.data).into_owned();
+            Some((file.into_owned(), content))
+        });
+        Self::read(files)
+    }
+
+    /// `files`: name and content of each, such as `en.toml`.
+    fn read(files: impl Iterator<Item = (String, String)>) -> Result<Self, TextsError> {
         let mut others = BTreeMap::new();
-        for file in Files::iter() {
-            let (Some(language), Some(content)) = (file.strip_suffix(".toml"), Files::get(&file))
-            else {
+        for (file, content) in files {
+            let Some(language) = file.strip_suffix(".toml") else {
                 continue;
             };
-            let texts =
-                toml::from_str(&String::from_utf8_lossy(&content.data)).map_err(|error| {
-                    TextsError::Incomplete {
-                        language: language.to_owned(),
-                        source: Box::new(error),
-                    }
-                })?;
+            let texts = toml::from_str(&content).map_err(|error| TextsError::Incomplete {
+                language: language.to_owned(),
+                source: Box::new(error),
+            })?;
             others.insert(language.to_owned(), texts);
         }
         let english = others.remove(USUAL).ok_or(TextsError::NoEnglish)?;
@@ -193,6 +226,20 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_third_language_is_one_more_file_in_either_direction() {
+        let english = String::from_utf8(Files::get("en.toml").unwrap().data.into_owned()).unwrap();
+        let third = english
+            .replace("direction = \"ltr\"", "direction = \"rtl\"")
+            .replace("begin = \"Begin\"", "begin = \"ابدأ\"");
+        let files = [("en.toml", english), ("ar.toml", third)];
+        let files = files.map(|(name, content)| (name.to_owned(), content));
+        let languages = Languages::read(files.into_iter()).unwrap();
+        let (tag, texts) = languages.of("ar-EG");
+        assert_eq!((tag, texts.direction()), ("ar", "rtl"));
+        assert_eq!(texts.judge.begin, "ابدأ");
     }
 
     #[test]

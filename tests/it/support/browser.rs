@@ -1,8 +1,5 @@
-//! A real Chromium without a window, driven as a person would: by keys and clicks.
+//! A real browser without a window, driven as a person would: by keys and clicks.
 
-use std::io::BufRead;
-use std::io::BufReader;
-use std::process::Child;
 use std::process::Command;
 use std::process::Stdio;
 use std::time::Duration;
@@ -17,6 +14,9 @@ use fantoccini::actions::KeyActions;
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::Value;
 use serde_json::json;
+
+use super::engine::Driver;
+use super::engine::Engine;
 
 /// How long a page may take on a busy machine.
 const PATIENCE: Duration = Duration::from_secs(40);
@@ -33,11 +33,11 @@ pub(crate) mod key {
 
 /// A browser and its driver; both end when this is closed or dropped.
 pub(crate) struct Browser {
-    driver: Child,
     /// The browser's own process, as its driver tells it.
     process: Option<u64>,
     /// The browser.
     pub(crate) client: Client,
+    driver: Driver,
 }
 
 impl Browser {
@@ -54,10 +54,20 @@ impl Browser {
         browser
     }
 
+    /// The same, where the person likes pages that keep still.
+    pub(crate) async fn open_still() -> Self {
+        Self::open_with(&["--force-prefers-reduced-motion"], json!({})).await
+    }
+
     /// A phone of this width.
     pub(crate) async fn open_phone(width: u32) -> Self {
         let metrics = json!({ "width": width, "height": 844, "pixelRatio": 1.0 });
         Self::open_with(&[], json!({ "deviceMetrics": metrics })).await
+    }
+
+    /// A browser of this engine.
+    pub(crate) async fn open_in(engine: Engine) -> Self {
+        Self::of(engine, engine.wanted(&["--window-size=1280,900"])).await
     }
 
     /// One that takes any certificate, that of the tests too.
@@ -66,52 +76,36 @@ impl Browser {
     }
 
     async fn open_with(more: &[&str], phone: Value) -> Self {
-        let mut driver = Command::new("chromedriver")
-            .arg("--port=0")
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("chromedriver is here: scripts/test installs chromium and chromium-driver");
-        let port = BufReader::new(driver.stdout.take().unwrap())
-            .lines()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                let port = line
-                    .split("on port ")
-                    .nth(1)?
-                    .trim_end_matches('.')
-                    .to_owned();
-                (port != "0").then_some(port)
-            })
-            .expect("chromedriver tells its port");
-        let usual = [
-            "--headless=new",
-            "--no-sandbox",
-            "--disable-dev-shm-usage",
-            "--disable-gpu",
-            "--disable-background-networking",
-            "--disable-component-update",
-            "--disable-sync",
-            "--no-first-run",
-        ];
-        let args = [&usual[..], more].concat();
-        let mut wanted = json!({ "goog:chromeOptions": { "args": args } });
+        let mut wanted = Engine::Chromium.wanted(more);
         if phone != json!({}) {
             wanted["goog:chromeOptions"]["mobileEmulation"] = phone;
         }
+        Self::of(Engine::Chromium, wanted).await
+    }
+
+    async fn of(engine: Engine, wanted: Value) -> Self {
+        let driver = engine.drive();
         let client = ClientBuilder::new(HttpConnector::new())
             .capabilities(wanted.as_object().unwrap().clone())
-            .connect(&format!("http://127.0.0.1:{port}"))
+            .connect(&driver.address)
             .await
             .unwrap();
-        let told = client
-            .capabilities()
-            .and_then(|told| told.get("goog:processID"));
-        let process = told.and_then(Value::as_u64);
+        let process = client.capabilities().and_then(|told| {
+            let told = told
+                .get("goog:processID")
+                .or_else(|| told.get("moz:processID"));
+            told.and_then(Value::as_u64)
+        });
         Self {
-            driver,
             process,
             client,
+            driver,
         }
+    }
+
+    /// Where its driver listens.
+    pub(super) fn driver_address(&self) -> &str {
+        &self.driver.address
     }
 
     /// Goes to an address.
@@ -191,9 +185,5 @@ impl Drop for Browser {
                 .stderr(Stdio::null())
                 .status();
         }
-        let _ = Command::new("kill")
-            .arg(self.driver.id().to_string())
-            .status();
-        let _ = self.driver.wait();
     }
 }

@@ -11,6 +11,7 @@ use fairhearing::study::SetAside;
 use fairhearing::study::Unlocked;
 use fairhearing::study::record::Came;
 use fairhearing::study::record::ListenerRecord;
+use fairhearing::study::record::Look;
 use fairhearing::study::record::MissingRecord;
 use fairhearing::study::record::PresentationRecord;
 use fairhearing::study::record::RoundFacts;
@@ -122,9 +123,14 @@ pub(crate) fn record() -> RoundRecord {
                 } else {
                     Came::Finished
                 },
+                let_go: None,
             })
             .collect(),
+        answers: Vec::new(),
+        sound_checks: Vec::new(),
         presentations,
+        assignment: None,
+        not_random: None,
         missing: vec![
             missing("C02", 3, "baseline", "pa[ss]", "no response"),
             missing("C03", 7, "treatment", "[s]un", "wrong word"),
@@ -227,6 +233,7 @@ fn token(name: &str, key: &serde_json::Value) -> TokenRecord {
     TokenRecord {
         name: name.to_owned(),
         key: serde_json::from_value(key.clone()).expect("a key"),
+        link: false,
         audio_sha256: "0".repeat(64),
         seconds: 0.9,
         level_lufs: -27.0,
@@ -259,7 +266,9 @@ fn judged(
         aside: None,
         revisions: 1,
         rt_ms: Some(600 + 40 * n),
+        rt_grain_ms: Some(3),
         replays: Some(0),
+        voided: 0,
         known_speaker: false,
     }
 }
@@ -287,11 +296,18 @@ fn facts() -> RoundFacts {
         rounds: vec![RoundMention {
             round: "spring".to_owned(),
             seal: "5ea1".repeat(16),
+            state: RoundState::Closed,
             shared_tokens: 408,
         }],
+        assignments: Vec::new(),
+        look: Look {
+            taken: 1,
+            planned: None,
+        },
         deviations: vec![
             "2026-05-11T10:00:00Z: a judgement that came late made one more than was planned of its word".to_owned(),
         ],
         simulated: false,
+        withdrawn: 0,
     }
 }

@@ -5,6 +5,7 @@ use fairhearing::app::Now;
 use fairhearing::app::Workspace;
 use fairhearing::app::listening;
 use fairhearing::app::listening::Answered;
+use fairhearing::app::listening::Assent;
 use fairhearing::app::listening::ClosingAnswers;
 use fairhearing::app::listening::ListeningError;
 use fairhearing::app::listening::Recorded;
@@ -47,6 +48,14 @@ impl Listener {
         }
     }
 
+    /// The same listener, with the same browser and clock, in a copy of the study.
+    pub(crate) fn elsewhere(&self, workspace: &Workspace) -> Self {
+        Self {
+            workspace: workspace.clone(),
+            ..self.clone()
+        }
+    }
+
     /// Lets time pass.
     pub(crate) fn wait_minutes(&mut self, minutes: i64) {
         self.now_ms += minutes * 60_000;
@@ -74,13 +83,38 @@ impl Listener {
             device: "headphones".to_owned(),
             heard: true,
             level_db: None,
+            first_sound: None,
+            headphones: None,
         };
         let now = self.now();
-        listening::agree(&self.workspace, &self.cookie, "1", now).unwrap();
+        listening::agree(&self.workspace, &self.cookie, "1", Some(Assent::Adult), now).unwrap();
+        self.answer_questions();
         let now = self.now();
         listening::record_sound_check(&self.workspace, &self.cookie, &check, now).unwrap();
         let now = self.now();
         listening::begin(&self.workspace, &self.cookie, now).unwrap();
+    }
+
+    /// Would rather not say anything of herself, where the plan asks.
+    #[track_caller]
+    pub(crate) fn answer_questions(&mut self) {
+        let now = self.now();
+        let visit = listening::visit(&self.workspace, &self.cookie, now).unwrap();
+        let asked = visit.questions.asked();
+        let answers = asked
+            .iter()
+            .map(|(name, _)| ((*name).to_owned(), "not-said".to_owned()))
+            .collect();
+        if !asked.is_empty() {
+            listening::answer(&self.workspace, &self.cookie, answers, now).unwrap();
+        }
+    }
+
+    /// Goes on from whatever stands before the next word.
+    #[track_caller]
+    pub(crate) fn go_on(&mut self) {
+        let now = self.now();
+        listening::go_on(&self.workspace, &self.cookie, now).unwrap();
     }
 
     /// Reads again what to judge: the next sitting is drawn.
@@ -129,12 +163,29 @@ impl Listener {
         listening::set_aside(&self.workspace, &self.cookie, id, reason, now)
     }
 
-    /// Judges whatever comes, until nothing does.
+    /// Tells that a word was cut short while it first sounded.
+    pub(crate) fn try_void(&mut self, id: PresentationId) -> Result<Place, ListeningError> {
+        let now = self.now();
+        listening::void(&self.workspace, &self.cookie, id, now)
+    }
+
+    /// Judges whatever comes up to the next halt or the end.
     #[track_caller]
-    pub(crate) fn judge_all(&mut self, mut answer: impl FnMut(&Presented) -> Judgement) {
+    pub(crate) fn judge_on(&mut self, mut answer: impl FnMut(&Presented) -> Judgement) -> usize {
+        let mut judged = 0;
         while let Some(presented) = self.current() {
             let answer = answer(&presented);
             self.judge(presented.id, answer);
+            judged += 1;
+        }
+        judged
+    }
+
+    /// Judges whatever comes and goes on after every halt, until nothing comes.
+    #[track_caller]
+    pub(crate) fn judge_all(&mut self, mut answer: impl FnMut(&Presented) -> Judgement) {
+        while self.judge_on(&mut answer) > 0 {
+            self.go_on();
         }
     }
 

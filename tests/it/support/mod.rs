@@ -2,13 +2,17 @@
 
 mod browser;
 mod desk;
+mod devtools;
+mod engine;
 mod labels;
 mod listener;
 mod page;
+mod proxy;
 mod remote;
 mod server;
 mod staff;
 mod study;
+mod walk;
 mod words;
 
 pub(crate) use browser::Browser;
@@ -16,6 +20,7 @@ pub(crate) use browser::key;
 pub(crate) use desk::Desk;
 pub(crate) use desk::PASSWORD;
 pub(crate) use desk::account;
+pub(crate) use engine::Engine;
 mod heard;
 mod markup;
 
@@ -28,6 +33,7 @@ pub(crate) use listener::answered;
 pub(crate) use listener::listen;
 pub(crate) use markup::Element;
 pub(crate) use markup::elements;
+pub(crate) use proxy::Proxy;
 pub(crate) use remote::Received;
 pub(crate) use remote::Remote;
 pub(crate) use remote::sent;

@@ -18,8 +18,11 @@ const MAY_GO_ON: &str = "const next = document.getElementById('next');
 
 /// The word has ended, something came between, or the sitting is over.
 const ENDED: &str = "if (!document.getElementById('sitting')) return true;
-    const shown = document.querySelector('[data-say=interrupted]');
-    return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' || !shown.hidden";
+    return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' ||
+      ['interrupted', 'cut_short', 'keeps_breaking'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+
+/// How often a word is played before the machine is too busy for sound.
+const MANY_TRIES: u32 = 40;
 
 impl Browser {
     /// From the link to the sitting, by keyboard alone.
@@ -29,6 +32,11 @@ impl Browser {
         self.press(key::SPACE).await;
         self.tab_to("form button").await;
         self.press(key::ENTER).await;
+        self.check_sound_by_keyboard().await;
+    }
+
+    /// From the sound check to the sitting, by keyboard alone.
+    pub(crate) async fn check_sound_by_keyboard(&self) {
         self.until("return document.getElementById('play') !== null")
             .await;
         self.tab_to("#play").await;
@@ -56,6 +64,33 @@ impl Browser {
         self.until(MAY_GO_ON).await;
     }
 
+    /// Does a check of the sound check: plays each sound, and says these answers.
+    pub(crate) async fn do_check(&self, check: &str, answers: &[u32]) {
+        for answer in answers {
+            self.play_in_check(check).await;
+            self.click(&format!("[data-check={check}] [data-say-of=\"{answer}\"]"))
+                .await;
+        }
+    }
+
+    /// Plays the next sound of a check to its end.
+    pub(crate) async fn play_in_check(&self, check: &str) {
+        let may_tell = format!(
+            "return document.querySelector('[data-check={check}] [data-say-of]').getAttribute('aria-disabled') === 'false'"
+        );
+        loop {
+            self.click(&format!("[data-check={check}] [data-play]"))
+                .await;
+            let ended = format!(
+                "return document.querySelector('[data-check={check}] [data-play]').getAttribute('aria-disabled') === 'false'"
+            );
+            self.until(&ended).await;
+            if self.js(&may_tell).await == json!(true) {
+                return;
+            }
+        }
+    }
+
     /// Notes every audio clock that the page makes from now on.
     pub(crate) async fn watch_the_audio_clock(&self) {
         self.js("const Plain = window.AudioContext;
@@ -75,8 +110,13 @@ impl Browser {
     /// on a machine with no time to spare, is played again. False when the sitting is over.
     pub(crate) async fn hear(&self) -> bool {
         self.until(MAY_GO_ON).await;
-        loop {
-            self.press(key::SPACE).await;
+        self.press(key::SPACE).await;
+        self.hear_out().await
+    }
+
+    /// Waits for the end of a word that was begun.
+    pub(crate) async fn hear_out(&self) -> bool {
+        for _ in 0..MANY_TRIES {
             self.until(ENDED).await;
             if self.js(IN_SITTING).await != json!(true) {
                 return false;
@@ -84,7 +124,19 @@ impl Browser {
             if self.js(MAY_ANSWER).await == json!(true) {
                 return true;
             }
+            self.until(MAY_GO_ON).await;
+            self.press(key::SPACE).await;
         }
+        panic!("no word came to its end: {}", self.page().await);
+    }
+
+    /// Plays the next word and waits until it sounds; words must be long ones.
+    pub(crate) async fn let_it_sound(&self) {
+        self.until(MAY_GO_ON).await;
+        self.js("window.soundingSince = Infinity").await;
+        self.press(key::SPACE).await;
+        self.until("return (window.soundingSince ?? Infinity) + 300 < performance.now()")
+            .await;
     }
 
     /// Hears the word again, by the key for it.

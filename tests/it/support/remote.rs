@@ -1,5 +1,7 @@
 //! A listener's browser without a window: plain HTTP, and a record of every byte that came.
 
+use std::collections::BTreeMap;
+
 use axum::body::Body;
 use axum::body::to_bytes;
 use axum::http::HeaderMap;
@@ -46,7 +48,8 @@ impl Received {
 pub(crate) struct Remote {
     client: Client<HttpConnector, Body>,
     address: String,
-    cookie: Option<String>,
+    /// What it keeps.
+    pub(crate) cookies: BTreeMap<String, String>,
     /// Everything that came, in order.
     pub(crate) received: Vec<Received>,
 }
@@ -57,7 +60,7 @@ impl Remote {
         Self {
             client: Client::builder(TokioExecutor::new()).build_http(),
             address: address.to_owned(),
-            cookie: None,
+            cookies: BTreeMap::new(),
             received: Vec::new(),
         }
     }
@@ -76,8 +79,12 @@ impl Remote {
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
-        if let Some(cookie) = &self.cookie {
-            request = request.header("cookie", cookie);
+        if !self.cookies.is_empty() {
+            let held = self.cookies.iter();
+            let held: Vec<_> = held
+                .map(|(name, value)| format!("{name}={value}"))
+                .collect();
+            request = request.header("cookie", held.join("; "));
         }
         let answer = self
             .client
@@ -94,8 +101,14 @@ impl Remote {
                 .unwrap()
                 .to_vec(),
         };
-        if let Some(set) = received.header("set-cookie") {
-            self.cookie = set.split(';').next().map(str::to_owned);
+        for set in received.headers.get_all("set-cookie") {
+            let set = set.to_str().unwrap();
+            let (name, value) = set.split(';').next().unwrap().split_once('=').unwrap();
+            if set.contains("Max-Age=0") {
+                self.cookies.remove(name);
+            } else {
+                self.cookies.insert(name.to_owned(), value.to_owned());
+            }
         }
         self.received.push(received.clone());
         received
@@ -128,7 +141,7 @@ impl Remote {
             ),
             ("/listen/begin", ""),
         ] {
-            if self.cookie.is_none() {
+            if self.cookies.is_empty() {
                 assert_eq!(self.get(link).await.status, 303);
             }
             assert_eq!(self.get("/listen").await.status, 200);

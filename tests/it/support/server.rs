@@ -7,6 +7,8 @@ use std::process::Child;
 use std::process::Command;
 use std::process::Stdio;
 
+use fairhearing::app::Workspace;
+
 /// `fairhearing serve` on a study's folder; it is killed when this is dropped.
 pub(crate) struct Server {
     process: Child,
@@ -39,6 +41,37 @@ impl Server {
             .expect("the first line tells the address")
             .to_owned();
         Self { process, address }
+    }
+
+    /// Serves one laptop that is handed round; gives the codes too, in the order of the links.
+    #[track_caller]
+    pub(crate) fn start_for_one_laptop(folder: &Path) -> (Self, Vec<String>) {
+        Self::start_for_one_laptop_on(folder, "127.0.0.1:0")
+    }
+
+    /// The same on this address.
+    #[track_caller]
+    pub(crate) fn start_for_one_laptop_on(folder: &Path, listen: &str) -> (Self, Vec<String>) {
+        let mut process = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
+            .args(["serve", "--one-laptop", "--listen", listen, "--workspace"])
+            .arg(folder)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let said = BufReader::new(process.stdout.take().unwrap()).lines();
+        let mut said = said.map_while(Result::ok);
+        let first = said.next().expect("the first line tells the address");
+        let address = first.trim_start_matches("listening on ").to_owned();
+        let codes = fairhearing::app::listening::codes(&Workspace::open(folder).unwrap());
+        let codes: Vec<_> = codes.unwrap().into_iter().map(|one| one.code).collect();
+        for code in &codes {
+            let line = said.find(|line| line.contains(code.as_str()));
+            assert!(
+                line.is_some(),
+                "the codes are printed in the order of the links"
+            );
+        }
+        (Self { process, address }, codes)
     }
 
     /// The address without `http://`.

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use fairhearing::app;
 use fairhearing::app::Link;
 use fairhearing::app::Now;
+use fairhearing::app::OpenLink;
 use fairhearing::app::Sealed;
 use fairhearing::app::Workspace;
 use fairhearing::seal::Event;
@@ -56,6 +57,8 @@ pub(crate) struct With {
     warm_ups: u32,
     examples: u32,
     listeners: u32,
+    open: u32,
+    link_days: Option<u32>,
     judgements: u32,
     sittings: u32,
     tokens_per_sitting: u32,
@@ -67,6 +70,9 @@ pub(crate) struct With {
     give_back_minutes: u32,
     bars: Vec<(u32, u32)>,
     screening: String,
+    course: String,
+    texts: String,
+    targets: u32,
 }
 
 impl Study {
@@ -84,6 +90,8 @@ impl Study {
             warm_ups: 1,
             examples: 2,
             listeners: 2,
+            open: 0,
+            link_days: None,
             judgements: 2,
             sittings: 1,
             tokens_per_sitting: 200,
@@ -95,6 +103,9 @@ impl Study {
             give_back_minutes: 60,
             bars: Vec::new(),
             screening: "rules = []".to_owned(),
+            course: COURSE.to_owned(),
+            texts: String::new(),
+            targets: 1,
         }
     }
 
@@ -170,6 +181,13 @@ impl Study {
         &self.round.as_ref().expect("the round is sealed").links
     }
 
+    /// The open link of the sealed round.
+    #[track_caller]
+    pub(crate) fn open_link(&self) -> &OpenLink {
+        let round = self.round.as_ref().expect("the round is sealed");
+        round.open_link.as_ref().expect("the plan has an open link")
+    }
+
     /// The listener, counted from 0, with her link opened and nothing done yet.
     #[track_caller]
     pub(crate) fn listener(&self, listener: usize) -> Listener {
@@ -215,6 +233,10 @@ impl With {
         examples: u32,
         /// Listeners invited.
         listeners: u32,
+        /// Listeners who may come by an open link.
+        open: u32,
+        /// Days in which a link must be used for the first time.
+        link_days: Option<u32>,
         /// Judgements a token.
         judgements: u32,
         /// Sittings that a listener may do.
@@ -235,6 +257,12 @@ impl With {
         give_back_minutes: u32,
         /// The content of the plan's `[screening]`.
         screening: String,
+        /// The plan's sections on practice, rests, sound check, questions and targets.
+        course: String,
+        /// More lines of the plan's `[texts]`.
+        texts: String,
+        /// Targets (`s`, `r`, …): the words of the manifest take them in turn.
+        targets: u32,
     }
 
     /// The name of the round.
@@ -326,10 +354,25 @@ impl With {
                 };
                 let speaker = self.labels.speaker.as_deref().unwrap_or_default();
                 let word = word(number + 5);
-                rows.push(format!("{speaker},,,{word},,,,,,,{use_},{answer},"));
+                // Each target has words of both answers.
+                let target = if self.targets > 1 {
+                    self.target(number / 2)
+                } else {
+                    ""
+                };
+                rows.push(format!("{speaker},,,{word},,,,{target},,,{use_},{answer},"));
             }
         }
         rows
+    }
+
+    /// The target of a word, where the labels or several targets give one.
+    fn target(&self, number: u32) -> &str {
+        match &self.labels.target {
+            Some(target) => target,
+            None if self.targets > 1 => TARGETS[(number % self.targets) as usize],
+            None => "",
+        }
     }
 
     fn scored_row(&self, child: u32, session: u32, number: u32) -> String {
@@ -349,7 +392,7 @@ impl With {
             },
             Labels::turn(&labels.conditions, session),
             Labels::turn(&labels.dates, session),
-            labels.target.as_deref().unwrap_or_default(),
+            self.target(number),
             labels.position.as_deref().unwrap_or_default(),
             if number.is_multiple_of(2) {
                 "yes"
@@ -375,17 +418,24 @@ impl With {
             )
             .unwrap();
         }
+        let mut links = String::new();
+        if self.open > 0 {
+            writeln!(links, "open = {}", self.open).unwrap();
+        }
+        if let Some(days) = self.link_days {
+            writeln!(links, "link_days = {days}").unwrap();
+        }
         format!(
             "round = {:?}\n\
-             [listeners]\ninvited = {}\njudgements_per_token = {}\nsittings = {}\n{bars}\
+             [listeners]\ninvited = {}\njudgements_per_token = {}\nsittings = {}\n{links}{bars}\
              [sitting]\ntokens = {}\nrepeats = {:?}\nrepeat_distance = {}\nchecks = {}\n\
              practice = {}\nwarm_up = {}\nreplays = {}\nmay_change = {}\nshow_word = {}\n\
              give_back_minutes = {}\n\
              [contrast]\nfrom = {from:?}\nto = {to:?}\n\
              [screening]\n{}\n\
-             [analysis]\nseed = 7\n\
+             [analysis]\nseed = 7\n{}\
              [texts]\nconsent_version = \"1\"\nconsent = \"I listen of my own will.\"\n\
-             instruction = \"Judge the s sound alone.\"\n",
+             instruction = \"Judge the s sound alone.\"\n{}",
             self.round,
             self.listeners,
             self.judgements,
@@ -401,9 +451,18 @@ impl With {
             self.show_word,
             self.give_back_minutes,
             self.screening,
+            self.course,
+            self.texts,
         )
     }
 }
+
+/// Nothing between the words: the practice need not be passed, and there are no rests.
+const COURSE: &str = "[practice]\npass = 0.0\n[rests]\nevery = 0\nminutes_a_day = 0\n\
+                      [sound_check]\nfirst_sound = \"off\"\n";
+
+/// What the targets of a study are called.
+const TARGETS: [&str; 3] = ["s", "r", "l"];
 
 const HEADER: &str = "file,child,session,phase,word,cohort,condition,date,target,position,treated,\
                       use,answer,clinician_score\n";

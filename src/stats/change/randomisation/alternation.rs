@@ -3,13 +3,11 @@
 use rand::Rng;
 
 use super::RandomisationTest;
-use super::shuffle;
+use super::draws::Draws;
+use super::draws::Part;
+use super::parts::drawn_test;
 use crate::stats::change::Better;
 use crate::stats::change::ChangeError;
-use crate::stats::change::permutation::DRAWS;
-use crate::stats::change::permutation::MOST_LISTED;
-use crate::stats::change::permutation::Tally;
-use crate::stats::change::permutation::binomial;
 
 /// One case whose sessions were given one of two conditions each, at random.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,119 +16,108 @@ pub struct Alternation {
     pub scores: Vec<f64>,
     /// Whether the session had the second condition.
     pub second: Vec<bool>,
-    /// The longest run of one condition that was possible; nothing: any.
+    /// The longest run of one condition that was possible; nothing: any. Says nothing where sessions were paired.
     pub longest_run: Option<usize>,
     /// Whether sessions were paired and the order drawn inside each pair.
     pub in_pairs: bool,
 }
 
-/// A randomisation test of alternating conditions; statistic: mean of the second less mean of the first.
+/// A randomisation test of alternating conditions; statistic: mean of the second less mean of the first, averaged over
+/// the cases.
 ///
 /// Without pairs, every order with the same number of sessions under each condition was possible, up to the longest run.
-/// Cases count together where several are given: the assignments of all are combined.
+/// Cases count together: the assignments of all are combined.
 ///
 /// # Errors
-/// [`ChangeError::NotPossible`] where the drawn order breaks the rule; [`ChangeError::TooFew`] without both conditions.
+/// [`ChangeError::NotPossible`] where a drawn order breaks the rule; [`ChangeError::TooFew`] without cases, or where a
+/// case lacks a condition.
 pub fn alternation_test(
-    case: &Alternation,
+    cases: &[Alternation],
     better: Better,
     rng: &mut impl Rng,
 ) -> Result<RandomisationTest, ChangeError> {
-    let seconds = case.second.iter().filter(|second| **second).count();
-    let sessions = case.scores.len().min(case.second.len());
-    if seconds == 0 || seconds == sessions {
+    let lacks = |case: &Alternation| !case.second.contains(&true) || !case.second.contains(&false);
+    if cases.is_empty() || cases.iter().any(lacks) {
         return Err(ChangeError::TooFew {
             found: 0,
             needed: 1,
         });
     }
-    if !case.allows(&case.second) {
-        return Err(ChangeError::NotPossible);
+    let (mut parts, mut drawn, mut stretches) = (Vec::new(), Vec::new(), Vec::new());
+    for case in cases {
+        for stretch in case.stretches() {
+            parts.push(stretch.part.clone());
+            drawn.push(stretch.second.clone());
+            stretches.push(stretch);
+        }
     }
-    let statistic = |second: &[bool]| better.sign() * condition_gain(&case.scores, second);
-    let observed = statistic(&case.second);
-    let candidates = if case.in_pairs {
-        2.0_f64.powf(sessions as f64 / 2.0)
-    } else {
-        binomial(sessions, seconds)
+    let draws = Draws::new(parts).map_err(|_| ChangeError::NotPossible)?;
+    let share = better.sign() / cases.len() as f64;
+    let value = |part: usize, way: &[usize]| {
+        stretches
+            .get(part)
+            .map_or(0.0, |stretch| share * stretch.gain(way))
     };
-    let mut statistics = Vec::new();
-    if candidates <= MOST_LISTED {
-        let mut order = Vec::with_capacity(sessions);
-        case.each_order(seconds, sessions, &mut order, &mut |order| {
-            statistics.push(statistic(order));
-        });
-        let assignments = statistics.len() as f64;
-        let tally = Tally::of(observed, statistics.into_iter());
-        return Ok(RandomisationTest::new(&tally, observed, assignments));
+    drawn_test(&draws, &drawn, value, rng)
+}
+
+/// Sessions whose order was drawn together: a case, or a pair of it.
+struct Stretch<'a> {
+    part: Part,
+    second: Vec<usize>,
+    scores: &'a [f64],
+    /// What a session counts under the first and the second condition.
+    weights: [f64; 2],
+}
+
+impl Stretch<'_> {
+    fn gain(&self, way: &[usize]) -> f64 {
+        let [first, second] = self.weights;
+        let sessions = self.scores.iter().zip(way);
+        sessions
+            .map(|(score, label)| {
+                if *label == 1 {
+                    second * score
+                } else {
+                    -first * score
+                }
+            })
+            .sum()
     }
-    let mut order = case.second.clone();
-    let mut tries = 0;
-    while statistics.len() < DRAWS as usize && tries < 100 * DRAWS {
-        tries += 1;
-        if case.in_pairs {
-            order.chunks_mut(2).for_each(|pair| shuffle(pair, rng));
-        } else {
-            shuffle(&mut order, rng);
-        }
-        if case.allows(&order) {
-            statistics.push(statistic(&order));
-        }
-    }
-    let tally = Tally::of(observed, statistics.into_iter());
-    Ok(RandomisationTest::new(&tally, observed, candidates))
 }
 
 impl Alternation {
-    fn allows(&self, order: &[bool]) -> bool {
-        let short = self.longest_run.is_none_or(|longest| {
-            order
-                .chunk_by(|a, b| a == b)
-                .all(|run| run.len() <= longest)
-        });
-        let paired = order
-            .chunks_exact(2)
-            .all(|pair| pair.first() != pair.last());
-        short && (!self.in_pairs || (paired && order.len().is_multiple_of(2)))
-    }
-
-    fn each_order(
-        &self,
-        seconds: usize,
-        left: usize,
-        order: &mut Vec<bool>,
-        take: &mut impl FnMut(&[bool]),
-    ) {
-        if left == 0 {
-            if self.allows(order) {
-                take(order);
-            }
-            return;
-        }
-        for second in [false, true] {
-            let rest = seconds - usize::from(second && seconds > 0);
-            let possible = if second { seconds > 0 } else { seconds < left };
-            if possible {
-                order.push(second);
-                self.each_order(rest, left - 1, order, take);
-                order.pop();
-            }
-        }
-    }
-}
-
-fn condition_gain(scores: &[f64], second: &[bool]) -> f64 {
-    let (mut sums, mut counts) = ([0.0; 2], [0.0; 2]);
-    for (score, second) in scores.iter().zip(second) {
-        let [first_sum, second_sum] = &mut sums;
-        let [first_count, second_count] = &mut counts;
-        let (sum, count) = if *second {
-            (second_sum, second_count)
+    fn stretches(&self) -> Vec<Stretch<'_>> {
+        let seconds = self.second.iter().filter(|second| **second).count();
+        let firsts = self.second.len() - seconds;
+        let labels: Vec<usize> = self
+            .second
+            .iter()
+            .map(|second| usize::from(*second))
+            .collect();
+        let weights = [1.0 / firsts as f64, 1.0 / seconds as f64];
+        let length = if self.in_pairs {
+            2
         } else {
-            (first_sum, first_count)
+            labels.len().max(1)
         };
-        *sum += score;
-        *count += 1.0;
+        let part = if self.in_pairs {
+            Part::deal(vec![1, 1])
+        } else {
+            Part::Deal {
+                counts: vec![firsts, seconds],
+                longest_run: self.longest_run,
+            }
+        };
+        self.scores
+            .chunks(length)
+            .zip(labels.chunks(length))
+            .map(|(scores, second)| Stretch {
+                part: part.clone(),
+                second: second.to_vec(),
+                scores,
+                weights,
+            })
+            .collect()
     }
-    sums[1] / counts[1] - sums[0] / counts[0]
 }

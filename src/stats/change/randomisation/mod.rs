@@ -1,16 +1,23 @@
 //! Randomisation tests for single cases: only for the assignment that was really drawn, among those that were possible.
 //!
-//! Three designs, a file each: a start point drawn for each case (also staggered over cases), phase changes drawn within
-//! a case (ABAB), and conditions that alternate from session to session. Up to 10⁶ assignments are listed, else
+//! `draws` counts what a draw could have yielded, and is what the draw itself is made from. The designs, a file each: a
+//! start point drawn for each case (also staggered over cases), phase changes drawn within a case (ABAB), conditions that
+//! alternate from session to session, and whatever adds up over the parts of a draw (`parts`). Up to 10⁶ assignments are listed, else
 //! a hundred thousand drawn. The statistic is the mean over cases of (mean under treatment − mean without it).
 //! Bulté & Onghena (2008), Behav. Res. Methods 40, 467–478; Levin, Ferron & Gafurov (2018) compare the reference sets.
 
 mod alternation;
+mod draws;
+mod parts;
 mod phase_changes;
 mod start_points;
 
 pub use alternation::Alternation;
 pub use alternation::alternation_test;
+pub use draws::Draws;
+pub use draws::DrawsError;
+pub use draws::Part;
+pub use parts::drawn_test;
 pub use phase_changes::PhaseChanges;
 pub use phase_changes::phase_change_test;
 pub use start_points::Order;
@@ -33,6 +40,8 @@ pub struct RandomisationTest {
     pub p_two_sided: f64,
     /// The smallest one-sided p that this design could have given.
     pub smallest_p: f64,
+    /// The smallest two-sided one: twice that where every assignment has its mirror image among the possible ones.
+    pub smallest_p_two_sided: f64,
     /// How many assignments were possible.
     pub assignments: f64,
     /// Whether all were listed; else (b + 1)/(B + 1) is given.
@@ -40,9 +49,11 @@ pub struct RandomisationTest {
 }
 
 impl RandomisationTest {
-    fn new(tally: &Tally, observed: f64, assignments: f64) -> Self {
+    fn new(tally: &Tally, observed: f64, assignments: f64, mirrored: bool) -> Self {
         let test = tally.test(observed, assignments, 1.0);
+        let ways = if mirrored { 2.0 } else { 1.0 };
         Self {
+            smallest_p_two_sided: tally.test(observed, assignments, ways).smallest_p,
             observed,
             p: test.p_greater,
             p_two_sided: test.p_two_sided,

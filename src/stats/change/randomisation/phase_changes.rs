@@ -75,7 +75,7 @@ pub fn phase_change_test(
         }
     }
     let tally = Tally::of(observed, statistics.into_iter());
-    Ok(RandomisationTest::new(&tally, observed, assignments))
+    Ok(RandomisationTest::new(&tally, observed, assignments, false))
 }
 
 /// Mean of the means of every second phase less mean of the means of the others.

@@ -115,7 +115,7 @@ pub fn start_point_test(
     };
     let count = cases.len() as f64;
     let tally = Tally::of(observed, statistics.into_iter().map(|sum| sum / count));
-    Ok(RandomisationTest::new(&tally, observed, assignments))
+    Ok(RandomisationTest::new(&tally, observed, assignments, false))
 }
 
 /// Mean from session `start` (counted from 1) on, less mean before it; not a number where a side is empty.

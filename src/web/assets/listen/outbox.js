@@ -1,7 +1,9 @@
 // Answers on their way to the server, which is the record. What is not acknowledged yet waits in
 // the browser: no sound, no identity, only the presentation's random name and what was answered.
 
-const UNSENT = "fairhearing.unsent";
+const ALL_UNSENT = "fairhearing.unsent.";
+// What waits is kept under the listener's own tag: it is never sent in the name of the next one at this browser.
+const UNSENT = ALL_UNSENT + (document.querySelector("[data-tag]")?.dataset.tag ?? "");
 const LONGEST_WAIT_MS = 30000;
 
 export class Outbox {
@@ -93,5 +95,28 @@ function stored() {
     return Array.isArray(letters) ? letters.filter((letter) => letter?.id && letter?.to) : [];
   } catch {
     return [];
+  }
+}
+
+/** How many answers of anybody wait in this browser. */
+export function waitingHere() {
+  try {
+    return Object.keys(localStorage)
+      .filter((key) => key.startsWith(ALL_UNSENT))
+      .reduce((count, key) => count + (JSON.parse(localStorage.getItem(key))?.length ?? 0), 0);
+  } catch {
+    return 0;
+  }
+}
+
+/** Takes away all that the pages keep of a listener; what others have not sent yet stays. */
+export function forget() {
+  try {
+    sessionStorage.clear();
+    for (const key of Object.keys(localStorage)) {
+      if (!key.startsWith(ALL_UNSENT) || key === UNSENT) localStorage.removeItem(key);
+    }
+  } catch {
+    // No storage: nothing was kept.
   }
 }

@@ -4,9 +4,14 @@
 // a page out of sight, a lost focus, an output that went to sleep.
 
 const RATE = 48000;
-// Long enough for a clock that starts late, short enough not to seem broken.
-const CLOCK_MUST_MOVE_MS = 1500;
+// An output may take seconds to wake; a browser that refuses never does.
+const WAKES_WITHIN_MS = 6000;
 const START_AHEAD_S = 0.1;
+// A clock that is further behind when a word has ended has left a hole in it; engines may tell the
+// time late, so that it is asked for a while. One that is this far behind on the way stands still.
+const CLOCK_MAY_LAG_MS = 250;
+const CLOCK_IS_ASKED_MS = 500;
+const CLOCK_STANDS_MS = 2000;
 // White noise far below any room's own (about 80 dB under full scale): it keeps outputs awake.
 const AWAKE_PEAK = 0.0001;
 const QUIETEST_DB = -24;
@@ -16,8 +21,13 @@ const LEVEL = "fairhearing.level";
 
 /** The browser has not let the sound start. */
 export class Blocked extends Error {}
-/** Something came between the start of a word and its end. */
-export class Interrupted extends Error {}
+/** Something came between the start of a word and its end. `sounded`: some of it may have been heard. */
+export class Interrupted extends Error {
+  constructor(sounded) {
+    super();
+    this.sounded = sounded;
+  }
+}
 
 /** Fetches a sound; resolves to an AudioBuffer. No gesture is needed. */
 export async function fetchSound(address) {
@@ -58,7 +68,7 @@ export class Player {
     const resumed = context.resume();
     resumed.catch(() => {});
     const before = context.currentTime;
-    const moves = await until(() => context.state === "running" && context.currentTime > before, CLOCK_MUST_MOVE_MS);
+    const moves = await until(() => context.state === "running" && context.currentTime > before, WAKES_WITHIN_MS);
     if (moves) return;
     // Some engines resume a context no more; the next gesture gets a new one.
     this.#context = null;
@@ -88,6 +98,7 @@ export class Player {
   async play(buffer) {
     this.stop();
     await this.wake();
+    if (document.hidden) throw new Interrupted(false);
     const context = this.#context;
     const source = context.createBufferSource();
     source.buffer = buffer;
@@ -98,14 +109,22 @@ export class Player {
     const breaks = new AbortController();
     try {
       return await new Promise((resolve, reject) => {
-        const interrupted = () => reject(new Interrupted());
+        const interrupted = () => reject(new Interrupted(context.currentTime > startAt));
         this.#stopped = interrupted;
-        const { signal } = breaks;
-        document.addEventListener("visibilitychange", interrupted, { signal });
-        window.addEventListener("blur", interrupted, { signal });
-        window.addEventListener("pagehide", interrupted, { signal });
-        context.addEventListener("statechange", interrupted, { signal });
-        watch(context, endAt, signal, resolve, interrupted);
+        for (const [target, event] of [
+          [document, "visibilitychange"],
+          [document, "freeze"],
+          [window, "blur"],
+          [window, "pagehide"],
+          [context, "statechange"],
+          // The output was lost, or is another one from now on.
+          [context, "error"],
+          [context, "sinkchange"],
+          [navigator.mediaDevices, "devicechange"],
+        ]) {
+          target?.addEventListener(event, interrupted, { signal: breaks.signal });
+        }
+        watch(context, endAt, breaks.signal, resolve, interrupted);
       });
     } finally {
       breaks.abort();
@@ -120,21 +139,21 @@ export class Player {
   }
 }
 
-// Looks at the clock until the end of the sound has left the output; a clock that stands still is
-// an output that was lost.
+// Looks at the clock until the end of the sound has left the output. A clock that falls behind is
+// an output that slept or was lost.
 function watch(context, endAt, signal, ended, lost) {
-  let last = context.currentTime;
-  let movedAt = performance.now();
+  let least = Infinity;
   const look = () => {
     if (signal.aborted) return;
     const now = performance.now();
-    if (context.currentTime > last) {
-      last = context.currentTime;
-      movedAt = now;
-    }
+    const behind = now - context.currentTime * 1000;
+    least = Math.min(least, behind);
+    const lag = behind - least;
     const heardAt = momentOf(context, endAt);
-    if (last >= endAt && now >= heardAt) ended(heardAt);
-    else if (context.state !== "running" || now - movedAt > CLOCK_MUST_MOVE_MS) lost();
+    const over = context.currentTime >= endAt && now >= heardAt;
+    if (context.state !== "running" || lag > CLOCK_STANDS_MS) lost();
+    else if (over && lag <= CLOCK_MAY_LAG_MS) ended(heardAt);
+    else if (over && now > heardAt + CLOCK_IS_ASKED_MS) lost();
     else setTimeout(look, 10);
   };
   look();

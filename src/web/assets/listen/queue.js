@@ -32,9 +32,10 @@ export class Queue {
     const told = await answer.json();
     const keep = inHand() ? this.current : undefined;
     const known = new Map(this.#words.map((word) => [word.id, word]));
+    // What was told of a word before holds, but for its place: a word that was cut short comes later.
     const ahead = told
       .filter((word) => word.id !== keep?.id && !this.#answered.has(word.id))
-      .map((word) => known.get(word.id) ?? word);
+      .map((word) => Object.assign(known.get(word.id) ?? {}, word));
     this.#words = keep ? [keep, ...ahead] : ahead;
     for (const word of this.#words) this.#fetch(word);
     return told.length;

@@ -9,6 +9,8 @@ import { fill, isOff, setOff, showOne } from "./show.js";
 const RETRY_MS = 3000;
 // The word is read before it is heard.
 const READ_FIRST_MS = 350;
+// So many words cut short in a row need another sentence.
+const KEEPS_BREAKING = 3;
 
 const page = document.getElementById("sitting");
 const at = (id) => document.getElementById(id);
@@ -26,6 +28,7 @@ let practised = false;
 // What is known of the word in front: when it ended, how often it was replayed, what was answered.
 let heard = fresh();
 let playing = false;
+let cutShort = 0;
 
 const outbox = new Outbox({
   changed(count) {
@@ -83,12 +86,34 @@ function label() {
 }
 
 function showWord(word) {
-  at("word").replaceChildren(...(word.word ?? []).map(part));
+  const parts = word.word ?? [];
+  at("word").replaceChildren(seen(parts), spoken(parts));
   showOne("ask", word.word?.some(({ judged }) => judged) ? "marked" : "unmarked");
-  fill(at("number"), { number: word.place.done + 1, of: word.place.of });
-  at("bar").max = word.place.of;
-  at("bar").value = word.place.done;
+  showPlace(word);
   at("practice").hidden = !word.practice;
+}
+
+function showPlace({ place }) {
+  fill(at("number"), { number: place.done + 1, of: place.of });
+  at("bar").max = place.of;
+  at("bar").value = place.done;
+}
+
+function seen(parts) {
+  const element = document.createElement("span");
+  element.setAttribute("aria-hidden", "true");
+  element.append(...parts.map(part));
+  return element;
+}
+
+// For a screen reader the word is whole, and its marked letters come after it.
+function spoken(parts) {
+  const element = document.createElement("span");
+  element.className = "out-of-sight";
+  const whole = parts.map(({ letters }) => letters).join("");
+  const marked = parts.filter(({ judged }) => judged).map(({ letters }) => letters);
+  element.textContent = marked.length > 0 ? `${whole}: ${marked.join(", ")}` : whole;
+  return element;
 }
 
 function part({ letters, judged }) {
@@ -103,15 +128,20 @@ async function refresh() {
   try {
     const ahead = await queue.refresh(inHand);
     if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
-  } catch {
+  } catch (error) {
     if (!queue.current) {
+      // Closed, paused or taken back: the page says so.
+      if (["410", "423"].includes(error.message)) return location.reload();
       say("offline");
       setTimeout(refresh, RETRY_MS);
     }
     return;
   }
   if (queue.current && queue.current.id !== before?.id) arrive();
-  else render();
+  else {
+    if (queue.current) showPlace(queue.current);
+    render();
+  }
 }
 
 // Whether the word in front is in the listener's hands: it stays there, whatever the server has next.
@@ -126,7 +156,7 @@ function arrive() {
   if (word.practice) practised = true;
   const over = practised && !word.practice;
   if (over) practised = false;
-  say(over ? "practice_over" : "ready");
+  say(over ? "practice_over" : cutShort >= KEEPS_BREAKING ? "keeps_breaking" : "ready");
   render();
 }
 
@@ -156,12 +186,25 @@ async function play() {
     const endedAt = await player.play(sound);
     if (repeat) heard.replays += 1;
     heard.endedAt = endedAt;
+    cutShort = 0;
   } catch (error) {
-    say(error instanceof Blocked ? "blocked" : error instanceof Interrupted ? "interrupted" : "broken");
+    playing = false;
+    if (error instanceof Interrupted) interrupted(word, repeat, error.sounded);
+    else say(error instanceof Blocked ? "blocked" : "broken");
   } finally {
     playing = false;
     render();
   }
+}
+
+// A word cut short at its first hearing is not judged: it comes back later, as if it were a new one.
+// Nothing is lost by a replay, a practice word, or a word of which nothing sounded.
+function interrupted(word, repeat, sounded) {
+  if (repeat || word.practice || !sounded) return say(repeat ? "interrupted_again" : "interrupted");
+  cutShort += 1;
+  outbox.post({ id: word.id, to: "void", body: {} });
+  leave();
+  say(cutShort >= KEEPS_BREAKING ? "keeps_breaking" : "cut_short");
 }
 
 function onward() {

@@ -1,7 +1,9 @@
 // The sound check: starts quietly, and is never louder than the words were prepared.
 
+import { Trials } from "./check.js";
+import { beginning, threeTones } from "./made_up.js";
 import { Blocked, Player, fetchSound } from "./player.js";
-import { setOff, showOne } from "./show.js";
+import { isOff, setOff, showOne } from "./show.js";
 
 const form = document.getElementById("check");
 const play = document.getElementById("play");
@@ -11,13 +13,35 @@ const player = new Player();
 let sound = null;
 let heard = false;
 
+// Each check that the page shows: how many sounds it has, what may be right, and its sounds.
+const checks = [
+  new Trials(document.querySelector("[data-check=first]"), player, blocked, {
+    draw: () => drawn(3, 2, (all) => all.includes(0) && all.includes(1)),
+    sound: beginning,
+    enough: 3,
+  }),
+  new Trials(document.querySelector("[data-check=headphones]"), player, blocked, {
+    draw: () => drawn(6, 3, () => true),
+    sound: threeTones,
+    enough: 5,
+  }),
+];
+
+// So many numbers below `choices` by chance, drawn again until they are fit.
+function drawn(count, choices, fit) {
+  for (;;) {
+    const all = Array.from({ length: count }, () => Math.floor(Math.random() * choices));
+    if (fit(all)) return all;
+  }
+}
+
 level.value = player.level;
 level.addEventListener("input", () => {
   player.level = level.value;
 });
 
 play.addEventListener("click", async () => {
-  if (play.getAttribute("aria-disabled") === "true") return;
+  if (isOff(play)) return;
   setOff(play, true);
   showOne("when", "playing");
   blocked.hidden = true;
@@ -41,8 +65,9 @@ form.addEventListener("change", () => {
 });
 
 form.addEventListener("submit", (event) => {
-  if (heard) return;
+  const open = heard ? checks.find((check) => !check.done)?.button : play;
+  if (!open) return;
   event.preventDefault();
   document.getElementById("needed").hidden = false;
-  play.focus();
+  open.focus();
 });

@@ -1,0 +1,386 @@
+//! Several rounds on one scale: whether their panels hear alike, every session as the first panel would have heard it,
+//! and each child's change over all rounds.
+
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+
+use jiff::civil::Date;
+
+use super::Joined;
+use super::Words;
+use super::changes::ENOUGH_SESSIONS;
+use super::changes::word;
+use super::joined::View;
+use super::rounds_finding::LinkedRound;
+use super::rounds_finding::PlacedChangeFinding;
+use super::rounds_finding::PlacedSessionFinding;
+use super::rounds_finding::RoundsFinding;
+use super::sentence;
+use super::sentence::Said;
+use crate::analysis::Reasons;
+use crate::analysis::RoundTables;
+use crate::analysis::kept_listeners;
+use crate::stats::interval::HeardSession;
+use crate::stats::interval::Leniency;
+use crate::stats::interval::LinkToken;
+use crate::stats::interval::Placed;
+use crate::stats::interval::PlacedChange;
+use crate::stats::interval::Reading;
+use crate::stats::interval::Scale;
+use crate::stats::interval::SessionInterval;
+use crate::stats::verdict::verdict;
+use crate::study::Invalid;
+use crate::study::Labels;
+use crate::study::PresentationKind;
+use crate::study::Use;
+use crate::study::record::RoundRecord;
+
+/// Places the sessions of several unlocked rounds on the scale of the first, as the plan of the last one compares.
+///
+/// `heard`: oldest first. Nothing where there is one round only. Where the panels share too few words, nothing is placed,
+/// and the reasons say how many would do.
+///
+/// # Errors
+/// [`Invalid`] where tables and plan of a round do not fit each other.
+pub fn over_rounds(
+    heard: &[(&RoundRecord, &RoundTables)],
+) -> Result<Option<RoundsFinding>, Invalid> {
+    let [_, .., (last, _)] = heard else {
+        return Ok(None);
+    };
+    let mut names = Names::default();
+    let panels = heard
+        .iter()
+        .enumerate()
+        .map(|(place, (record, tables))| Panel::of(place, record, tables, last, &mut names))
+        .collect::<Result<Vec<_>, Invalid>>()?;
+    let links: Vec<Vec<(usize, Leniency)>> = panels
+        .iter()
+        .enumerate()
+        .map(|(place, panel)| {
+            let earlier = panels.iter().take(place).enumerate();
+            earlier
+                .map(|(other, reference)| (other, panel.beside(reference, last)))
+                .collect()
+        })
+        .collect();
+    let mut reasons = Reasons::new();
+    let rounds = linked_rounds(&panels, &links, &mut reasons);
+    let mut found = RoundsFinding {
+        reference: panels
+            .first()
+            .map(|panel| panel.round.clone())
+            .unwrap_or_default(),
+        rounds,
+        sessions: Vec::new(),
+        changes: Vec::new(),
+        reasons,
+    };
+    if found.reasons.of("sessions").is_none()
+        && let Some(scale) = Scale::of(&links)
+    {
+        place(&mut found, panels, scale, last, &names);
+    }
+    Ok(Some(found))
+}
+
+/// Numbers that hold for all rounds.
+#[derive(Default)]
+struct Names {
+    children: Labels,
+    phases: Labels,
+    words: Labels,
+}
+
+/// What one round's panel heard.
+struct Panel {
+    round: String,
+    sessions: Vec<(HeardSession, Whose)>,
+    /// Judgements `correct` and all judgements of each token, by its audio.
+    heard: BTreeMap<String, [f64; 2]>,
+}
+
+/// What a page says of a session.
+#[derive(Clone, PartialEq)]
+struct Whose {
+    child: String,
+    number: u32,
+    phase: String,
+    peer: bool,
+    date: Option<Date>,
+}
+
+impl Panel {
+    fn of(
+        place: usize,
+        record: &RoundRecord,
+        tables: &RoundTables,
+        last: &RoundRecord,
+        names: &mut Names,
+    ) -> Result<Self, Invalid> {
+        let kept = kept_listeners(record, tables)?;
+        let weights: Vec<f64> = tables
+            .ratings
+            .raters
+            .names()
+            .iter()
+            .map(|name| f64::from(u8::from(kept.contains(name))))
+            .collect();
+        let joined = Joined::new(&tables.ratings, &tables.tokens)?;
+        let words: Words = last.plan.contrast.words.into();
+        let view = View::new(&joined, words, &weights);
+        let mut sessions = Vec::new();
+        if let Ok(round) = &view.round {
+            for (number, session) in joined.sessions.iter().enumerate() {
+                let tokens = view.tokens_of(number);
+                let level = last.plan.analysis.confidence.level();
+                let (Ok(interval), Ok(unshared_error)) =
+                    (round.session(number, level), round.unshared_error(number))
+                else {
+                    continue;
+                };
+                let rows = tokens
+                    .iter()
+                    .filter_map(|heard| tables.tokens.rows.get(heard.token as usize));
+                let mut said: BTreeSet<u32> = BTreeSet::new();
+                let mut date = None;
+                for row in rows {
+                    date = date.or(row.date);
+                    said.extend(
+                        row.word
+                            .map(|word| names.words.number(tables.tokens.words.name(word))),
+                    );
+                }
+                let whose = Whose {
+                    child: tables.tokens.children.name(session.child).to_owned(),
+                    number: session.number,
+                    phase: tables.tokens.phases.name(session.phase).to_owned(),
+                    peer: session.peer,
+                    date,
+                };
+                let heard = HeardSession {
+                    panel: place,
+                    child: names.children.number(&whose.child),
+                    phase: names.phases.number(&whose.phase),
+                    tokens: tokens.len() as f64,
+                    words: said.into_iter().collect(),
+                    interval,
+                    unshared_error,
+                    components: *round.components(),
+                };
+                sessions.push((heard, whose));
+            }
+        }
+        Ok(Self {
+            round: record.facts.round.clone(),
+            sessions,
+            heard: shares(record, tables, &kept),
+        })
+    }
+
+    /// How lenient this panel is beside another, by the words that both heard.
+    fn beside(&self, reference: &Self, last: &RoundRecord) -> Leniency {
+        let both: Vec<LinkToken> = self
+            .heard
+            .iter()
+            .filter_map(|(audio, panel)| {
+                Some(LinkToken {
+                    reference: *reference.heard.get(audio)?,
+                    panel: *panel,
+                })
+            })
+            .collect();
+        let bound = last.plan.contrast.smallest_change.get() / 2.0;
+        Leniency::of(&both, bound, last.plan.analysis.confidence.level())
+    }
+}
+
+/// The judgements of each scored token by the kept listeners, links among them, by the token's audio.
+fn shares(
+    record: &RoundRecord,
+    tables: &RoundTables,
+    kept: &BTreeSet<String>,
+) -> BTreeMap<String, [f64; 2]> {
+    let audio: BTreeMap<&str, &str> = record
+        .tokens
+        .iter()
+        .filter(|token| token.key.use_ == Use::Scored || token.key.use_ == Use::Peer)
+        .map(|token| (token.name.as_str(), token.audio_sha256.as_str()))
+        .collect();
+    let mut shares: BTreeMap<String, [f64; 2]> = BTreeMap::new();
+    let ratings = &tables.ratings;
+    for rating in ratings.of_kind(PresentationKind::Main) {
+        let Some(audio) = audio.get(ratings.items.name(rating.item)) else {
+            continue;
+        };
+        if !kept.contains(ratings.raters.name(rating.rater)) {
+            continue;
+        }
+        let [correct, judged] = shares.entry((*audio).to_owned()).or_default();
+        *correct += f64::from(u8::from(ratings.values.name(rating.value) == "correct"));
+        *judged += 1.0;
+    }
+    shares
+}
+
+/// What is said of each round after the first, and in `reasons` of the first that cannot be placed.
+fn linked_rounds(
+    panels: &[Panel],
+    links: &[Vec<(usize, Leniency)>],
+    reasons: &mut Reasons,
+) -> Vec<LinkedRound> {
+    let mut said = Vec::new();
+    for (panel, earlier) in panels.iter().zip(links).skip(1) {
+        if !earlier.iter().any(|(_, leniency)| leniency.enough) {
+            let best = earlier.iter().map(|(_, leniency)| leniency);
+            let best = best.max_by_key(|leniency| leniency.links);
+            let (links, needed) =
+                best.map_or((0, 0), |l| (l.links, l.links_needed.max(l.links + 1)));
+            let why = format!(
+                "round {} shares {links} words with an earlier round, too few to put it on one scale; about {needed} would do",
+                panel.round
+            );
+            reasons.say("sessions", &why);
+            reasons.say("changes", why);
+        }
+        for (other, leniency) in earlier.iter().filter(|(_, leniency)| leniency.links > 0) {
+            let beside = panels
+                .get(*other)
+                .map(|panel| panel.round.clone())
+                .unwrap_or_default();
+            said.push(LinkedRound::new(&panel.round, &beside, leniency));
+        }
+    }
+    said
+}
+
+/// Puts all sessions on the scale and compares them as the plan says.
+fn place(
+    found: &mut RoundsFinding,
+    panels: Vec<Panel>,
+    scale: Scale,
+    last: &RoundRecord,
+    names: &Names,
+) {
+    let rounds: Vec<String> = panels.iter().map(|panel| panel.round.clone()).collect();
+    let sessions = each_once(panels);
+    let first_day = sessions.iter().filter_map(|(_, whose)| whose.date).min();
+    let (heard, whose): (Vec<HeardSession>, Vec<Whose>) = sessions.into_iter().unzip();
+    let placed = Placed::new(heard.clone(), scale);
+    let level = last.plan.analysis.confidence.level();
+    for (number, (session, whose)) in heard.iter().zip(&whose).enumerate() {
+        let Ok(on_scale) = placed.session(number, level) else {
+            continue;
+        };
+        let day = whose
+            .date
+            .zip(first_day)
+            .and_then(|(date, first)| u32::try_from((date - first).get_days()).ok());
+        let SessionInterval {
+            estimate,
+            low,
+            high,
+            ..
+        } = session.interval;
+        found.sessions.push(PlacedSessionFinding {
+            child: whose.child.clone(),
+            session: whose.number,
+            phase: whose.phase.clone(),
+            day,
+            round: rounds.get(session.panel).cloned().unwrap_or_default(),
+            peer: whose.peer,
+            tokens: session.words.len().max(1),
+            as_heard: estimate,
+            as_heard_ci: [low, high],
+            proportion_correct: on_scale.estimate,
+            ci: [on_scale.low, on_scale.high],
+        });
+    }
+    let contrast = &last.plan.contrast;
+    for child in names.children.names() {
+        let side = |phase: &str| -> Vec<usize> {
+            let own = whose
+                .iter()
+                .enumerate()
+                .filter(|(_, w)| w.child == *child && !w.peer);
+            own.filter(|(_, w)| w.phase == phase)
+                .map(|(number, _)| number)
+                .collect()
+        };
+        let from = side(contrast.from.as_str());
+        let mut to = side(contrast.to.as_str());
+        if let Some(last) = contrast.last.and_then(|last| usize::try_from(last).ok()) {
+            to.drain(..to.len().saturating_sub(last));
+        }
+        if from.is_empty() || to.is_empty() {
+            continue;
+        }
+        let reading = if from.len().min(to.len()) >= ENOUGH_SESSIONS {
+            Reading::Child
+        } else {
+            Reading::TheseDays
+        };
+        if let Ok(change) = placed.change(&from, &to, reading, level) {
+            found
+                .changes
+                .push(change_finding(child, &from, &to, &change, reading, last));
+        }
+    }
+}
+
+fn change_finding(
+    child: &str,
+    from: &[usize],
+    to: &[usize],
+    change: &PlacedChange,
+    reading: Reading,
+    last: &RoundRecord,
+) -> PlacedChangeFinding {
+    let contrast = &last.plan.contrast;
+    let smallest_change = contrast.smallest_change.get();
+    let limits = [change.low, change.high];
+    let verdict = verdict(change.difference, limits, change.mdc95, smallest_change);
+    let said = sentence::sentence(&Said {
+        verdict,
+        means: change.means,
+        limits,
+        confidence: last.plan.analysis.confidence.level(),
+        mdc95: change.mdc95,
+        smallest_change,
+        reading,
+        sessions: [from.len(), to.len()],
+        settling: None,
+    });
+    PlacedChangeFinding {
+        child: child.to_owned(),
+        from: contrast.from.to_string(),
+        to: contrast.to.to_string(),
+        words: contrast.words.into(),
+        sessions_from: from.len(),
+        sessions_to: to.len(),
+        mean_from: change.means[0],
+        mean_to: change.means[1],
+        difference: change.difference,
+        ci: limits,
+        mdc95: change.mdc95,
+        mdc95_includes_sessions: reading == Reading::Child,
+        linking_error: change.linking_error,
+        verdict: word(verdict),
+        sentence: format!("{said}{}", sentence::look(last.facts.look)),
+    }
+}
+
+/// Each session once, where it was heard most fully; the sessions of a child in the order of time.
+fn each_once(panels: Vec<Panel>) -> Vec<(HeardSession, Whose)> {
+    let mut best: BTreeMap<(String, u32), (HeardSession, Whose)> = BTreeMap::new();
+    for (heard, whose) in panels.into_iter().flat_map(|panel| panel.sessions) {
+        let key = (whose.child.clone(), whose.number);
+        if best
+            .get(&key)
+            .is_none_or(|(known, _)| known.tokens < heard.tokens)
+        {
+            best.insert(key, (heard, whose));
+        }
+    }
+    best.into_values().collect()
+}

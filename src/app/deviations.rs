@@ -1,0 +1,71 @@
+//! What the log tells that no plan foresaw.
+
+use serde_json::Value;
+
+use super::AppError;
+use super::looks;
+use super::results::moment;
+use crate::store::EventRow;
+use crate::study::RoundName;
+
+/// What was done otherwise than planned in a round, each with its time: up to an event of the log, and looks at the
+/// results whenever they were.
+pub(super) fn of(
+    events: &[EventRow],
+    round: &RoundName,
+    until: u64,
+) -> Result<Vec<String>, AppError> {
+    let mut found = Vec::new();
+    let told = |row: &&EventRow| row.event.seq <= until || row.event.kind == looks::UNPLANNED;
+    for row in events.iter().filter(told) {
+        let body: Value = serde_json::from_str(row.event.body.as_str())
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        let of_another = body.get("round").is_some_and(|name| name != round.as_str());
+        if of_another {
+            continue;
+        }
+        if let Some(said) = said(&row.event.kind, &body) {
+            let when = moment(Some(row.event.at_utc_ms))?;
+            found.push(format!("{when}: {said}"));
+        }
+    }
+    Ok(found)
+}
+
+fn said(kind: &str, body: &Value) -> Option<String> {
+    let number = |field: &str| body.get(field).and_then(Value::as_u64);
+    Some(match kind {
+        "more than planned" => {
+            "a judgement that came late made one more than was planned of its word".to_owned()
+        }
+        "listeners invited" => invited(body.get("listeners")?.as_array()?),
+        "open link made" => {
+            let cap = body.pointer("/open_link/cap").and_then(Value::as_u64)?;
+            format!("an open link for {cap} more listeners was made after the seal")
+        }
+        "link revoked" => match (number("link"), number("open_link")) {
+            (Some(link), _) => format!("the link of listener {link} was taken back"),
+            (None, Some(link)) => format!("open link {link} was taken back"),
+            (None, None) => return None,
+        },
+        looks::UNPLANNED => {
+            "results were looked at more often than was planned with the assignment".to_owned()
+        }
+        "round paused" => "the round was paused".to_owned(),
+        "round resumed" => "the round went on".to_owned(),
+        _ => return None,
+    })
+}
+
+fn invited(listeners: &[Value]) -> String {
+    let barred = listeners.iter().filter(|one| one.get("bars").is_some());
+    let barred = match barred.count() {
+        0 => String::new(),
+        n => format!(", {n} of them barred from a child"),
+    };
+    let more = match listeners.len() {
+        1 => "1 more listener was".to_owned(),
+        n => format!("{n} more listeners were"),
+    };
+    format!("{more} invited after the seal{barred}")
+}

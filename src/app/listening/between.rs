@@ -1,0 +1,109 @@
+//! Going on between two words: after a rest, into the next part, into practice once more.
+
+use serde_json::json;
+
+use super::ListeningError;
+use super::course;
+use super::draw;
+use super::entry::Listening;
+use super::parts::Parts;
+use super::way::Halt;
+use super::way::Way;
+use crate::app::Now;
+use crate::app::Workspace;
+use crate::app::log;
+use crate::store::GateKind;
+use crate::store::GateRow;
+use crate::store::PresentationRow;
+use crate::store::SittingRow;
+use crate::store::Writing;
+
+/// Goes on from whatever stands before the next word; does nothing where nothing does, and on a
+/// day that is full.
+///
+/// # Errors
+/// [`ListeningError::OutOfOrder`] before there is a sitting.
+pub fn go_on(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), ListeningError> {
+    let cookie = cookie.to_owned();
+    workspace.store().write(move |writing| {
+        let listening = Listening::active(writing, &cookie, now)?;
+        let sittings = writing.sittings_of(listening.enrolment.id)?;
+        let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
+        if sitting.ended_ms.is_some() {
+            return Ok(());
+        }
+        let tokens = writing.round_tokens(listening.round.id)?;
+        let way = Way::of(writing, &listening, sitting, &tokens)?;
+        let Some(next) = way.next() else {
+            return Ok(());
+        };
+        let (kind, place) = match way.halt(&listening.plan, now) {
+            None | Some(Halt::Today) => return Ok(()),
+            Some(Halt::Rest) => (GateKind::Rest, next.place),
+            Some(Halt::Block) => (GateKind::Block, next.place),
+            Some(halt @ (Halt::Again | Halt::Away)) => {
+                let part = Parts::of(&listening, sitting.number).part(next.block);
+                let part = part.ok_or(ListeningError::OutOfOrder)?;
+                let first = draw::practise_again(writing, &listening, sitting, part, now)?;
+                let kind = match halt {
+                    Halt::Away => GateKind::Away,
+                    _ => GateKind::Again,
+                };
+                (kind, first)
+            }
+        };
+        pass(writing, &listening, sitting, kind, place, now)
+    })
+}
+
+fn pass(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    kind: GateKind,
+    place: u32,
+    now: Now,
+) -> Result<(), ListeningError> {
+    writing.add_gate(&GateRow {
+        sitting: sitting.id,
+        place,
+        kind,
+        passed_ms: now.ms(),
+    })?;
+    writing.touch_sitting(sitting.id, now.ms())?;
+    let body = json!({
+        "listener": listening.enrolment.code,
+        "number": sitting.number,
+        "place": place,
+        "after": kind.as_str(),
+    });
+    log::append(writing, now, "went on", &body)?;
+    Ok(())
+}
+
+/// Lets a listener go whose practice was in vain, where the plan says so: the sitting ends, and her
+/// words go to others. Says whether it did.
+pub(super) fn let_go(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    place: &PresentationRow,
+    now: Now,
+) -> Result<bool, ListeningError> {
+    let sittings = writing.sittings_of(listening.enrolment.id)?;
+    let own = sittings.iter().find(|sitting| sitting.id == place.sitting);
+    let Some(sitting) = own.filter(|sitting| sitting.ended_ms.is_none()) else {
+        return Ok(false);
+    };
+    let tokens = writing.round_tokens(listening.round.id)?;
+    let way = Way::of(writing, listening, sitting, &tokens)?;
+    if !way.ends_with_practice(&listening.plan, place.block) {
+        return Ok(false);
+    }
+    let dropped = writing.drop_waiting_places(sitting.id)?;
+    draw::log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
+    course::end(writing, &listening.enrolment.code, sitting, SCREENED, now)?;
+    Ok(true)
+}
+
+/// Why a sitting ended whose listener was let go.
+pub(super) const SCREENED: &str = "screened";

@@ -1,0 +1,127 @@
+//! What a listener said of her sound, and what follows from it.
+
+use serde::Deserialize;
+use serde::Serialize;
+
+use super::ListeningError;
+use super::entry::Listening;
+use crate::app::AppError;
+use crate::study::course::Check;
+use crate::study::course::SoundChecks;
+
+/// Of so many made-up sounds, this many must be told: all. Who guesses among two answers tells all
+/// three in one case of eight, who cannot hear the beginning tells half.
+const FIRST_SOUND_RIGHT: u32 = 3;
+
+/// Of six sets of three tones, five must be told (Woods, Siegel, Traer & McDermott 2017, Attention,
+/// Perception & Psychophysics 79, 2064–2072; from memory). Who guesses among three passes in one
+/// case of 56 (binomial: 13/729).
+const HEADPHONES_RIGHT: u32 = 5;
+
+/// What a listener said of her sound.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct SoundCheck {
+    /// What she listens with, in the page's terms (`headphones`, `loudspeaker`, …).
+    pub device: String,
+    /// Whether she heard the sample well.
+    pub heard: bool,
+    /// How far below the prepared level her page plays, in dB (0 or less).
+    pub level_db: Option<i8>,
+    /// Made-up sounds with and without a first moment that sleeping outputs swallow.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_sound: Option<Told>,
+    /// Tones that are told apart over headphones, and hardly over loudspeakers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub headphones: Option<Told>,
+}
+
+/// How many sounds of a check were told, the last time that it was done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Told {
+    /// Sounds that were told right.
+    pub right: u32,
+    /// Sounds of the check.
+    pub of: u32,
+    /// How often the check was done.
+    pub tries: u32,
+}
+
+impl SoundCheck {
+    /// Whether the plan asks for more than this, so that the listener hears no word.
+    pub fn leaves_out(&self, plan: &SoundChecks) -> bool {
+        let fails = |check: Check, told: Option<Told>, right: u32| {
+            check == Check::Require && told.is_none_or(|told| told.right < right)
+        };
+        fails(plan.first_sound, self.first_sound, FIRST_SOUND_RIGHT)
+            || fails(plan.headphones, self.headphones, HEADPHONES_RIGHT)
+    }
+
+    /// Whether a count cannot have come from the page.
+    pub(super) fn is_impossible(&self) -> bool {
+        let told = self.first_sound.into_iter().chain(self.headphones);
+        self.level_db.is_some_and(|level_db| level_db > 0)
+            || told
+                .into_iter()
+                .any(|told| told.right > told.of || told.of > 100 || told.tries > 1000)
+    }
+}
+
+/// Whether the sealed plan leaves a listener out for what she said of her sound.
+pub(super) fn is_left_out(listening: &Listening) -> Result<bool, ListeningError> {
+    let Some(said) = &listening.enrolment.sound_check else {
+        return Ok(false);
+    };
+    let said: SoundCheck =
+        serde_json::from_str(said).map_err(|error| AppError::Unreadable(error.to_string()))?;
+    Ok(said.leaves_out(&listening.plan.sound_check))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const fn told(right: u32, of: u32) -> Option<Told> {
+        Some(Told {
+            right,
+            of,
+            tries: 1,
+        })
+    }
+
+    fn said(first_sound: Option<Told>, headphones: Option<Told>) -> SoundCheck {
+        SoundCheck {
+            device: "built-in".to_owned(),
+            heard: true,
+            level_db: Some(-12),
+            first_sound,
+            headphones,
+        }
+    }
+
+    #[test]
+    fn only_what_the_plan_requires_leaves_anybody_out() {
+        let plan = |first_sound, headphones| SoundChecks {
+            first_sound,
+            headphones,
+        };
+        let (record, require) = (Check::Record, Check::Require);
+        let deaf = said(told(1, 3), told(4, 6));
+        assert!(!deaf.leaves_out(&plan(record, record)));
+        assert!(deaf.leaves_out(&plan(require, record)));
+        assert!(deaf.leaves_out(&plan(record, require)));
+        let good = said(told(3, 3), told(5, 6));
+        assert!(!good.leaves_out(&plan(require, require)));
+        assert!(said(None, None).leaves_out(&plan(record, require)));
+    }
+
+    #[test]
+    fn counts_that_no_page_sends_are_seen() {
+        assert!(!said(told(3, 3), told(0, 6)).is_impossible());
+        assert!(said(told(4, 3), None).is_impossible());
+        let loud = SoundCheck {
+            level_db: Some(1),
+            ..said(None, None)
+        };
+        assert!(loud.is_impossible());
+    }
+}

@@ -1,0 +1,281 @@
+//! Which step of a listener's visit comes now.
+
+use super::ListeningError;
+use super::day;
+use super::entry::Listening;
+use super::hear;
+use super::parts::Parts;
+use super::parts::Told;
+use super::sound;
+use super::way::Halt;
+use super::way::Way;
+use crate::app::Now;
+use crate::store::PresentationRow;
+use crate::store::PresentationState;
+use crate::store::Reading;
+use crate::store::RoundTokenRow;
+use crate::study::KnownAnswer;
+use crate::study::Place;
+use crate::study::PresentationId;
+use crate::study::PresentationKind;
+use crate::study::RoundState;
+use crate::study::StudySettings;
+use crate::study::Use;
+use crate::study::Word;
+
+/// The step that comes now.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Stage {
+    /// She has not agreed yet.
+    Consent,
+    /// She agreed; the plan asks something of herself.
+    Questions,
+    /// The sound is to be checked on this sample.
+    SoundCheck {
+        /// What the check plays.
+        sample: PresentationId,
+    },
+    /// Her sound does not do for this round: she hears no word.
+    LeftOut,
+    /// The sound was checked; she reads and hears what to judge in the next part.
+    WhatToJudge {
+        /// What she is told.
+        told: Told,
+        /// Examples with their answers.
+        examples: Vec<Example>,
+    },
+    /// She judges: practice, then the sitting itself.
+    Sitting,
+    /// The practice comes once more.
+    Practice {
+        /// Why.
+        why: Why,
+        /// What she is told.
+        told: Told,
+        /// Examples with their answers.
+        examples: Vec<Example>,
+    },
+    /// A rest.
+    Rest {
+        /// Where the sitting has come to.
+        place: Place,
+        /// Examples with their answers, to be heard again.
+        examples: Vec<Example>,
+    },
+    /// It is enough for this day; the sitting waits.
+    Today {
+        /// Where the sitting has come to.
+        place: Place,
+    },
+    /// Every word was judged, in all sittings; the closing questions come.
+    Closing,
+    /// All is done.
+    Done {
+        /// Her receipt.
+        receipt: String,
+    },
+    /// Every word has all the judgements it needs.
+    NothingLeft,
+    /// The round is paused; she goes on later.
+    Paused,
+    /// The round takes no more judgements.
+    RoundClosed,
+}
+
+/// Why the practice comes once more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Why {
+    /// It was not passed.
+    NotYet,
+    /// It was long ago.
+    Away,
+}
+
+/// An example of what to judge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Example {
+    /// What plays it.
+    pub id: PresentationId,
+    /// The word.
+    pub word: Word,
+    /// What it is an example of.
+    pub answer: KnownAnswer,
+}
+
+/// Which step comes now.
+pub(super) fn stage(
+    reading: &Reading<'_>,
+    listening: &Listening,
+    settings: &StudySettings,
+    tokens: &[RoundTokenRow],
+    now: Now,
+) -> Result<Stage, ListeningError> {
+    let enrolment = &listening.enrolment;
+    if let Some(receipt) = &enrolment.receipt {
+        return Ok(Stage::Done {
+            receipt: receipt.clone(),
+        });
+    }
+    if listening.round.state != RoundState::Open {
+        return Ok(Stage::RoundClosed);
+    }
+    if listening.round.paused {
+        return Ok(Stage::Paused);
+    }
+    let sittings = reading.sittings_of(enrolment.id)?;
+    let Some(sitting) = sittings.last().filter(|_| enrolment.consented_ms.is_some()) else {
+        return Ok(Stage::Consent);
+    };
+    let places = reading.presentations_of(sitting.id)?;
+    if let Some(stage) = before_the_first_word(listening, &places, tokens)? {
+        return Ok(stage);
+    }
+    let in_part = InPart {
+        parts: Parts::of(listening, sitting.number),
+        listening,
+        settings,
+        tokens,
+        places: &places,
+    };
+    if sitting.ended_ms.is_none() && !is_drawn(&places) {
+        let answered = reading.answer_times(enrolment.id)?;
+        return Ok(if day::is_full(&listening.plan.rests, &answered, now) {
+            let place = hear::progress(&[]);
+            Stage::Today { place }
+        } else {
+            in_part.what_to_judge(1)
+        });
+    }
+    if sitting.ended_ms.is_none() && is_to_be_heard(&places) {
+        let way = Way::of(reading, listening, sitting, tokens)?;
+        return Ok(in_part.next(&way, now));
+    }
+    Ok(if is_drawn(&places) || sittings.len() > 1 {
+        Stage::Closing
+    } else {
+        Stage::NothingLeft
+    })
+}
+
+/// The questions and the sound check, until both are done.
+fn before_the_first_word(
+    listening: &Listening,
+    places: &[PresentationRow],
+    tokens: &[RoundTokenRow],
+) -> Result<Option<Stage>, ListeningError> {
+    let enrolment = &listening.enrolment;
+    if questions_wait(listening) {
+        return Ok(Some(Stage::Questions));
+    }
+    if enrolment.sound_check_ms.is_none() {
+        let sample = loudest(places, tokens).ok_or(ListeningError::NotHere)?;
+        return Ok(Some(Stage::SoundCheck { sample }));
+    }
+    Ok(sound::is_left_out(listening)?.then_some(Stage::LeftOut))
+}
+
+pub(super) fn questions_wait(listening: &Listening) -> bool {
+    !listening.plan.questions.is_empty() && listening.enrolment.answered_ms.is_none()
+}
+
+/// What is played before the first question, the loudest of it: all words have one level, so the
+/// highest peak decides. Comfort is set on this one.
+fn loudest(places: &[PresentationRow], tokens: &[RoundTokenRow]) -> Option<PresentationId> {
+    let loudness = |place: &PresentationRow| {
+        let token = tokens.iter().find(|token| token.id == place.token);
+        token.map_or((f64::MIN, f64::MIN), |token| {
+            // Levels are matched to a hundredth of a decibel at best.
+            ((token.level_lufs * 10.0).round(), token.true_peak_dbtp)
+        })
+    };
+    places
+        .iter()
+        .filter(|place| place.kind == PresentationKind::Example)
+        .max_by(|one, other| {
+            let ((level, peak), (other_level, other_peak)) = (loudness(one), loudness(other));
+            (level.total_cmp(&other_level)).then(peak.total_cmp(&other_peak))
+        })
+        .map(|place| place.id)
+}
+
+/// A sitting, and what is told and played before its parts.
+struct InPart<'a> {
+    parts: Parts<'a>,
+    listening: &'a Listening,
+    settings: &'a StudySettings,
+    tokens: &'a [RoundTokenRow],
+    places: &'a [PresentationRow],
+}
+
+impl InPart<'_> {
+    /// The step that comes now in a drawn sitting with words to hear.
+    fn next(&self, way: &Way, now: Now) -> Stage {
+        let block = way.next().map_or(1, |next| next.block);
+        let place = hear::progress(&hear::asking(self.places.to_vec()));
+        let practice = |why| Stage::Practice {
+            why,
+            told: self.told(block),
+            examples: self.examples(block),
+        };
+        match way.halt(&self.listening.plan, now) {
+            None => Stage::Sitting,
+            Some(Halt::Block) => self.what_to_judge(block),
+            Some(Halt::Again) => practice(Why::NotYet),
+            Some(Halt::Away) => practice(Why::Away),
+            Some(Halt::Rest) => Stage::Rest {
+                place,
+                examples: self.examples(block),
+            },
+            Some(Halt::Today) => Stage::Today { place },
+        }
+    }
+
+    fn what_to_judge(&self, block: u32) -> Stage {
+        Stage::WhatToJudge {
+            told: self.told(block),
+            examples: self.examples(block),
+        }
+    }
+
+    fn told(&self, block: u32) -> Told {
+        self.parts.told(block, self.listening, self.settings)
+    }
+
+    /// The examples of a part.
+    fn examples(&self, block: u32) -> Vec<Example> {
+        let part = self.parts.part(block);
+        self.places
+            .iter()
+            .filter(|place| place.kind == PresentationKind::Example)
+            .filter_map(|place| {
+                let token = self.tokens.iter().find(|token| token.id == place.token)?;
+                if token.use_ != Use::Example || !part?.takes(token) {
+                    return None;
+                }
+                Some(Example {
+                    id: place.id,
+                    word: token.word.clone(),
+                    answer: token.answer?,
+                })
+            })
+            .collect()
+    }
+}
+
+/// Whether a sitting has more than what is played before its first question.
+pub(super) fn is_drawn(places: &[PresentationRow]) -> bool {
+    places
+        .iter()
+        .any(|place| place.kind != PresentationKind::Example)
+}
+
+/// Whether anything but examples is still to be heard in a sitting.
+pub(super) fn is_to_be_heard(places: &[PresentationRow]) -> bool {
+    places.iter().any(|place| {
+        place.kind != PresentationKind::Example
+            && matches!(
+                place.state,
+                PresentationState::Reserved | PresentationState::Returned
+            )
+    })
+}

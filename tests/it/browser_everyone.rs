@@ -1,0 +1,177 @@
+//! The listener's pages by keyboard, by ear and on a thin line: the focus can be seen, keys can be
+//! others or none, a screen reader meets what an eye does, nothing moves for who wants it still,
+//! little is loaded, and from nowhere else.
+
+use serde_json::json;
+
+use crate::support::Browser;
+use crate::support::Server;
+use crate::support::Study;
+use crate::support::key;
+
+/// What has the focus and does not show it.
+const FOCUS_UNSEEN: &str = "const style = getComputedStyle(document.activeElement);
+    return style.outlineStyle === 'none' || parseFloat(style.outlineWidth) < 2
+      ? document.activeElement.outerHTML : null";
+
+/// What was loaded for this page: its bytes besides sound, as they came over the line, and every
+/// address that is not the page's own host.
+const LOADED: &str = "const all = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
+    const bytes = all.filter((got) => !got.name.includes('/listen/sound/')).map((got) => got.encodedBodySize + 300);
+    return [bytes.reduce((sum, one) => sum + one, 0), all.map((got) => got.name).filter((name) => !name.startsWith(location.origin))]";
+
+/// A sitting that has begun, in this browser.
+async fn begun(browser: &Browser) -> (Study, Server) {
+    let study = Study::with().practice(0).warm_ups(0).sealed();
+    let server = Server::start(&study.folder());
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    (study, server)
+}
+
+#[tokio::test]
+async fn the_focus_can_be_seen_wherever_the_tab_key_leads() {
+    let study = Study::with().words(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser
+        .walk(&link, async |page| {
+            browser.js("document.activeElement?.blur()").await;
+            for _ in 0..8 {
+                browser.press(key::TAB).await;
+                if browser
+                    .js("return document.activeElement === document.body")
+                    .await
+                    == json!(true)
+                {
+                    break;
+                }
+                assert_eq!(browser.js(FOCUS_UNSEEN).await, json!(null), "{page}");
+            }
+            browser.js("document.activeElement?.blur()").await;
+        })
+        .await;
+    browser.close().await;
+}
+
+#[tokio::test]
+async fn every_page_is_light_and_asks_no_other_host() {
+    let study = Study::with().words(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser
+        .walk(&link, async |page| {
+            let loaded = browser.js(LOADED).await;
+            let bytes = loaded[0].as_u64().unwrap();
+            assert!((1_000..60_000).contains(&bytes), "{page}: {bytes} bytes");
+            assert_eq!(loaded[1], json!([]), "{page}");
+        })
+        .await;
+    browser.close().await;
+}
+
+#[tokio::test]
+async fn keys_can_be_others_stay_so_and_can_be_off() {
+    let browser = Browser::open().await;
+    let (study, _server) = begun(&browser).await;
+    browser.tab_to("#settings summary").await;
+    browser.press(key::ENTER).await;
+    browser.tab_to("[data-key=left]").await;
+    browser.press(key::ENTER).await;
+    browser.press('j').await;
+    browser.client.refresh().await.unwrap();
+    assert!(browser.hear().await);
+    browser.press(key::LEFT).await;
+    browser.press('j').await;
+    browser.all_saved().await;
+    let left = browser
+        .js("return document.querySelector('.answer').getAttribute('aria-pressed')")
+        .await;
+    assert_eq!(left, json!("true"));
+    assert_eq!(study.judgements().len(), 1, "the old key does nothing now");
+
+    browser.tab_to("#settings summary").await;
+    browser.press(key::ENTER).await;
+    browser.tab_to("#keys-on").await;
+    browser.press(key::SPACE).await;
+    browser.tab_to("[data-key=left]").await;
+    for pressed in ['j', key::RIGHT, key::UP] {
+        browser.press(pressed).await;
+    }
+    browser.client.refresh().await.unwrap();
+    browser
+        .until("return document.getElementById('next')?.getAttribute('aria-disabled') === 'false'")
+        .await;
+    browser.press(key::SPACE).await;
+    let listening = "return document.querySelector('.listening') !== null";
+    assert_eq!(browser.js(listening).await, json!(false));
+    // The buttons themselves still answer to the keyboard.
+    browser.tab_to("#next").await;
+    browser.press(key::ENTER).await;
+    browser
+        .until("return document.querySelector('.answer').getAttribute('aria-disabled') === 'false'")
+        .await;
+    browser.tab_to("[data-answer]").await;
+    browser.press(key::ENTER).await;
+    browser.all_saved().await;
+    browser.close().await;
+    assert_eq!(study.judgements().len(), 2);
+}
+
+#[tokio::test]
+async fn nothing_moves_for_a_person_who_wants_pages_still() {
+    for (browser, animation) in [
+        (Browser::open().await, json!("attend")),
+        (Browser::open_still().await, json!("none")),
+    ] {
+        let (_study, _server) = begun(&browser).await;
+        browser.with_long_words().await;
+        browser.let_it_sound().await;
+        let name = "return getComputedStyle(document.getElementById('word')).animationName";
+        assert_eq!(browser.js(name).await, animation);
+        browser.close().await;
+    }
+}
+
+#[tokio::test]
+async fn a_screen_reader_meets_the_word_the_answers_and_their_state() {
+    let browser = Browser::open().await;
+    let (_study, _server) = begun(&browser).await;
+    let before = browser.heard_by_a_screen_reader().await;
+    let shown = "const word = document.querySelector('#word [aria-hidden]');
+        return word.textContent + ': ' + word.querySelector('mark').textContent";
+    let word = browser.js(shown).await;
+    let whole = format!("StaticText: {}", word.as_str().unwrap());
+    assert!(before.contains(&whole), "{whole}: {before:#?}");
+    for part in [
+        "RootWebArea: Listening",
+        "main: ",
+        "heading: Listening",
+        "button: Play the word",
+        "group: How does the sound come out?",
+        "button: correct, disabled",
+        "button: distorted, disabled",
+        "status: ",
+    ] {
+        assert!(before.iter().any(|met| met == part), "{part}: {before:#?}");
+    }
+    assert!(
+        before
+            .iter()
+            .any(|met| met.starts_with("progressbar: Word 1 of ")),
+        "{before:#?}"
+    );
+    assert!(browser.hear().await);
+    let heard = browser.heard_by_a_screen_reader().await;
+    for part in ["button: correct", "button: distorted"] {
+        assert!(heard.iter().any(|met| met == part), "{part}: {heard:#?}");
+    }
+    browser.press(key::LEFT).await;
+    browser.all_saved().await;
+    let answered = browser.heard_by_a_screen_reader().await;
+    let pressed = answered.iter().filter(|met| met.ends_with(", pressed"));
+    assert_eq!(pressed.count(), 1, "{answered:#?}");
+    browser.close().await;
+}

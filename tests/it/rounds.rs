@@ -1,0 +1,213 @@
+//! Several rounds of one study: later ones carry earlier words as links, and the report puts all on one scale or says
+//! what is wanting.
+
+use std::collections::BTreeMap;
+
+use fairhearing::app;
+use fairhearing::app::Findings;
+use fairhearing::app::Now;
+use fairhearing::study::Judgement::Correct;
+use fairhearing::study::Judgement::Distorted;
+use serde_json::Value;
+
+use crate::support::Study;
+use crate::support::listen;
+
+/// The children's first two sessions are of the first phase, the others of the second.
+fn study() -> Study {
+    Study::with()
+        .children(4)
+        .sessions(4)
+        .words(6)
+        .listeners(4)
+        .judgements(4)
+        .imported()
+}
+
+fn plan(study: &Study, round: &str, tokens: &str, contrast: &str) {
+    let with = study.with.clone().round(round);
+    let text = with
+        .plan()
+        .replacen(
+            "[listeners]",
+            &format!("[tokens]\n{tokens}\n[listeners]"),
+            1,
+        )
+        .replacen("[contrast]\n", &format!("[contrast]\n{contrast}\n"), 1);
+    std::fs::write(study.plan(), text).unwrap();
+}
+
+fn sealed(study: &Study, minute: i64) -> Result<app::Sealed, app::AppError> {
+    app::seal_round(&study.workspace, &study.plan(), at(minute))
+}
+
+const fn at(minute: i64) -> Now {
+    Now::at_ms(1_748_860_000_000 + minute * 60_000)
+}
+
+/// Everybody judges, each in a rhythm of her own; then the round is closed and unlocked.
+fn heard(study: &Study, sealed: &app::Sealed, minute: i64) -> Findings {
+    for (number, link) in sealed.links.iter().enumerate() {
+        let mut turn = number;
+        listen(&study.workspace, link, |_| {
+            turn += 1;
+            if turn % (3 + number) == 0 {
+                Distorted
+            } else {
+                Correct
+            }
+        });
+    }
+    let later = |more: i64| Now::at_ms(1_750_000_000_000 + (minute + more) * 60_000);
+    app::close(&study.workspace, &sealed.round, later(0)).unwrap();
+    app::unlock(&study.workspace, &sealed.round, later(1)).unwrap();
+    let unlocked = app::unlocked(&study.workspace, &sealed.round).unwrap();
+    app::findings(&study.workspace, &unlocked).unwrap()
+}
+
+/// Rows of a table of the export, each by the names of its columns.
+fn rows(found: &Findings, table: &str) -> Vec<BTreeMap<String, String>> {
+    let file = found.tables.iter().find(|file| file.name == table).unwrap();
+    let mut reader = csv::Reader::from_reader(file.content.as_slice());
+    reader.deserialize().map(Result::unwrap).collect()
+}
+
+/// The share of 'correct' of each scored token, by its audio.
+fn shares(found: &Findings) -> BTreeMap<String, f64> {
+    let audio: BTreeMap<String, String> = rows(found, "tokens.csv")
+        .into_iter()
+        .filter(|row| row["use"] == "scored")
+        .map(|row| (row["token"].clone(), row["audio_sha256"].clone()))
+        .collect();
+    let mut counts: BTreeMap<String, (f64, f64)> = BTreeMap::new();
+    for row in rows(found, "ratings.csv")
+        .into_iter()
+        .filter(|row| row["presentation"] == "main")
+    {
+        if let Some(audio) = audio.get(&row["token"]) {
+            let (correct, all) = counts.entry(audio.clone()).or_default();
+            *correct += f64::from(u8::from(row["judgement"] == "correct"));
+            *all += 1.0;
+        }
+    }
+    counts
+        .into_iter()
+        .map(|(audio, (correct, all))| (audio, correct / all))
+        .collect()
+}
+
+#[test]
+fn a_later_round_carries_links_over_the_whole_range_and_they_count_for_no_session_of_it() {
+    let study = study();
+    plan(&study, "autumn", "phases = [\"baseline\"]", "");
+    let first = sealed(&study, 0).unwrap();
+    plan(&study, "winter", "only_new = true\nlinks = 0.25", "");
+    let refused = sealed(&study, 1).unwrap_err().to_string();
+    assert!(
+        refused.contains("no earlier round is unlocked"),
+        "{refused}"
+    );
+    let autumn = heard(&study, &first, 0);
+    assert!(autumn.round.over_rounds.is_none());
+
+    let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
+    // 4 children, 2 sessions of 6 words are new; a quarter of 48 are links.
+    let tokens = rows(&winter, "tokens.csv");
+    let links: Vec<_> = tokens.iter().filter(|row| row["link"] == "true").collect();
+    assert_eq!(links.len(), 12);
+    assert!(links.iter().all(|row| row["phase"] == "baseline"));
+    let new = tokens
+        .iter()
+        .filter(|row| row["use"] == "scored" && row["link"] == "false");
+    assert_eq!(new.count(), 48);
+    let sessions = &winter.round.outcome.sessions;
+    assert!(
+        sessions.iter().all(|session| session.phase == "treatment"),
+        "a link makes no session"
+    );
+    // Each third of the earlier words, sorted by how they were heard, gives a third of the links.
+    let heard_before = shares(&autumn);
+    let mut sorted: Vec<f64> = heard_before.values().copied().collect();
+    sorted.sort_by(f64::total_cmp);
+    let (low, high) = (sorted[sorted.len() / 3], sorted[2 * sorted.len() / 3]);
+    let of_links: Vec<f64> = links
+        .iter()
+        .map(|row| heard_before[&row["audio_sha256"]])
+        .collect();
+    assert!(
+        of_links.iter().filter(|share| **share <= low).count() >= 4,
+        "{of_links:?}"
+    );
+    assert!(
+        of_links.iter().filter(|share| **share >= high).count() >= 4,
+        "{of_links:?}"
+    );
+    let findings = app::verify(&study.workspace, &[]).unwrap().findings;
+    assert_eq!(findings, Vec::<String>::new());
+    let document = study
+        .events()
+        .iter()
+        .map(|event| event.body.as_str().to_owned())
+        .collect::<String>();
+    assert!(
+        !document.contains("0.7"),
+        "nothing logged tells how a word was heard"
+    );
+}
+
+#[test]
+fn where_links_are_too_few_no_graph_is_joined_and_the_report_says_how_many_would_do() {
+    let study = study();
+    plan(&study, "autumn", "phases = [\"baseline\"]", "");
+    heard(&study, &sealed(&study, 0).unwrap(), 0);
+    plan(&study, "winter", "only_new = true", "");
+    let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
+    let over = winter.round.over_rounds.as_ref().unwrap();
+    // 15% of 48, rounded up.
+    assert_eq!((over.rounds[0].links, over.rounds[0].enough), (8, false));
+    assert!(over.sessions.is_empty() && over.changes.is_empty());
+    let page = fairhearing::report::page(&winter.round).unwrap();
+    let wanted = format!(
+        "too few to put it on one scale; about {} would do",
+        over.rounds[0].links_needed
+    );
+    assert!(
+        page.contains("No joined graph") && page.contains(&wanted),
+        "{wanted}"
+    );
+}
+
+#[test]
+fn with_links_enough_every_session_stands_on_the_scale_of_the_first_panel() {
+    let study = study();
+    // So large a change that few links are enough: half of it bounds the error.
+    let contrast = "smallest_change = 0.8";
+    plan(&study, "autumn", "phases = [\"baseline\"]", contrast);
+    let autumn = heard(&study, &sealed(&study, 0).unwrap(), 0);
+    plan(&study, "winter", "only_new = true\nlinks = 0.5", contrast);
+    let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
+    let found = serde_json::to_value(&winter.round).unwrap();
+    let over = &found["over_rounds"];
+    assert_eq!(over["reference"], "autumn");
+    assert_eq!(over["sessions"].as_array().unwrap().len(), 16);
+    assert_eq!(over["changes"].as_array().unwrap().len(), 4);
+    for session in over["sessions"].as_array().unwrap() {
+        let number = |field: &str| session[field].as_f64().unwrap();
+        if session["round"] == "autumn" {
+            assert!((number("proportion_correct") - number("as_heard")).abs() < 1e-12);
+            let own = autumn.round.outcome.sessions.iter().find(|own| {
+                own.child == session["child"] && Value::from(own.session) == session["session"]
+            });
+            assert!((own.unwrap().proportion_correct.unwrap() - number("as_heard")).abs() < 1e-12);
+        }
+        let limit = |place: usize| session["ci"][place].as_f64().unwrap();
+        assert!(
+            limit(0) <= number("proportion_correct") && number("proportion_correct") <= limit(1)
+        );
+    }
+    let page = fairhearing::report::page(&winter.round).unwrap();
+    assert!(page.contains("Over the rounds") && page.contains("All rounds on one scale"));
+    let unlocked = app::unlocked(&study.workspace, &winter.round.plan.round).unwrap();
+    let again = app::findings(&study.workspace, &unlocked).unwrap();
+    assert_eq!(fairhearing::report::page(&again.round).unwrap(), page);
+}
