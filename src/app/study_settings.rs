@@ -95,20 +95,20 @@ fn entries<T>(lines: &str, read: impl Fn(&str) -> Result<T, Invalid>) -> Result<
     lines.map(read).collect()
 }
 
-/// Why the settings cannot be changed in the page any more; nothing while they can.
+/// Whether the settings are sealed: with a round, or with a draw of who is treated how. Then they stay.
 ///
 /// # Errors
 /// [`AppError::Store`] if the study cannot be read.
 pub fn settings_are_sealed(workspace: &Workspace) -> Result<bool, AppError> {
     workspace
         .store()
-        .read(|reading| Ok(!reading.rounds()?.is_empty()))
+        .read(|reading| Ok(!reading.rounds()?.is_empty() || !reading.assignments()?.is_empty()))
 }
 
 /// Changes the study's settings: `study.toml` is written anew, and the old one stays beside it as `study.toml.before-…`.
 ///
 /// # Errors
-/// [`AppError::Refused`] with all that is wrong, once a round is sealed, and where recordings are in a phase or a cohort that
+/// [`AppError::Refused`] with all that is wrong, once a round or a draw is sealed, and where recordings are in a phase or a cohort that
 /// would go; [`AppError::File`] if the file cannot be written. Nothing is changed then.
 pub fn change_settings(
     workspace: &Workspace,
@@ -118,7 +118,7 @@ pub fn change_settings(
     let settings = form.read().map_err(AppError::Refused)?;
     if settings_are_sealed(workspace)? {
         return Err(AppError::refused(
-            "a round is sealed with these settings",
+            "a round or a draw is sealed with these settings",
             "make a further study for what is to be judged otherwise",
         ));
     }

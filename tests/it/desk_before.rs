@@ -113,7 +113,7 @@ fn once_a_round_is_sealed_the_settings_stay() {
     assert!(
         answer
             .text()
-            .contains("a round is sealed with these settings")
+            .contains("a round or a draw is sealed with these settings")
     );
     let elsewhere = [("sec-fetch-site", "cross-site")];
     assert_eq!(
