@@ -2,15 +2,19 @@
 
 use std::path::Path;
 
+use serde_json::json;
+
 use super::AppError;
 use super::Workspace;
 use super::files;
+use super::log;
 use super::results;
 use crate::analysis;
 use crate::analysis::RoundFindings;
 use crate::analysis::RoundTables;
 use crate::exchange;
 use crate::exchange::ExportFile;
+use crate::exchange::Form;
 use crate::study::Panel;
 use crate::study::PanelRow;
 use crate::study::Problems;
@@ -21,7 +25,9 @@ use crate::study::record::RoundRecord;
 pub struct Findings {
     /// Everything that was computed.
     pub round: RoundFindings,
-    /// The round's tables, as CSV.
+    /// For whom it is.
+    pub form: Form,
+    /// The round's tables as CSV, with what was sealed.
     pub tables: Vec<ExportFile>,
 }
 
@@ -32,9 +38,30 @@ pub struct Findings {
 /// own plan.
 pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
     let record = results::record(workspace, unlocked)?;
-    let ratings = exchange::write_ratings(&record);
-    let tokens = exchange::write_tokens(&record);
-    let key = exchange::write_key(&record);
+    findings_of(unlocked, &record, Form::Internal)
+}
+
+/// The same, fit to be given away: other codes for children and words, days from the first recording,
+/// ages in half-years, no free text. Children have another order, and so have resampled figures.
+///
+/// # Errors
+/// As for [`findings`].
+pub fn shared_findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
+    let record = results::record(workspace, unlocked)?;
+    let order = results::order_that_tells_nothing(workspace, unlocked, &record)?;
+    let shared = exchange::shared(&record, &order)
+        .map_err(|refusal| AppError::Unreadable(refusal.to_string()))?;
+    findings_of(unlocked, &shared, Form::Shared)
+}
+
+fn findings_of(
+    unlocked: &Unlocked,
+    record: &RoundRecord,
+    form: Form,
+) -> Result<Findings, AppError> {
+    let ratings = exchange::write_ratings(record);
+    let tokens = exchange::write_tokens(record, form);
+    let key = exchange::write_key(record);
     let tables = RoundTables {
         ratings: exchange::read_ratings(RATINGS, ratings.as_slice())
             .map_err(|problems| ours(&problems))?,
@@ -42,9 +69,10 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
             .map_err(|problems| ours(&problems))?,
         key: exchange::read_answer_key(KEY, key.as_slice()).map_err(|problems| ours(&problems))?,
     };
-    let round = analysis::round(unlocked, &record, &tables)
+    let round = analysis::round(unlocked, record, &tables)
         .map_err(|refusal| AppError::Unreadable(refusal.to_string()))?;
     let panel = panel_table(&round);
+    let facts = sealed_files(record)?;
     let tables = vec![
         ExportFile {
             name: RATINGS,
@@ -64,27 +92,59 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
         },
         ExportFile {
             name: "set_aside.csv",
-            content: exchange::write_set_aside(&record),
+            content: exchange::write_set_aside(record),
         },
         ExportFile {
             name: "missing.csv",
-            content: exchange::write_missing(&record),
+            content: exchange::write_missing(record),
+        },
+        ExportFile {
+            name: "excluded.csv",
+            content: exchange::write_excluded(record),
         },
         ExportFile {
             name: "flow.csv",
-            content: exchange::write_flow(&record),
+            content: exchange::write_flow(record),
         },
         ExportFile {
             name: "rules.toml",
-            content: rules(&record)?,
+            content: rules(record)?,
         },
     ];
-    Ok(Findings { round, tables })
+    Ok(Findings {
+        round,
+        form,
+        tables: tables.into_iter().chain(facts).collect(),
+    })
 }
 
 const RATINGS: &str = "ratings.csv";
 const TOKENS: &str = "tokens.csv";
 const KEY: &str = "key.csv";
+
+/// The sealed document to the byte, the plan, and the seeds of all that was drawn.
+fn sealed_files(record: &RoundRecord) -> Result<[ExportFile; 3], AppError> {
+    let plan = toml::to_string_pretty(&record.plan)
+        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let seeds = log::canonical(&json!({
+        "orders": record.facts.seed,
+        "resampling": record.plan.analysis.seed,
+    }))?;
+    Ok([
+        ExportFile {
+            name: "sealed.json",
+            content: record.sealed.clone().into_bytes(),
+        },
+        ExportFile {
+            name: "plan.toml",
+            content: plan.into_bytes(),
+        },
+        ExportFile {
+            name: "seeds.json",
+            content: format!("{seeds}\n").into_bytes(),
+        },
+    ])
+}
 
 /// What we wrote ourselves could not be read back: our fault, not the asker's.
 fn ours(problems: &Problems) -> AppError {
@@ -121,6 +181,14 @@ fn rules(record: &RoundRecord) -> Result<Vec<u8>, AppError> {
     toml::to_string_pretty(&record.plan.screening)
         .map(String::into_bytes)
         .map_err(|error| AppError::Unreadable(error.to_string()))
+}
+
+/// Writes one file, whole or not at all.
+///
+/// # Errors
+/// [`AppError::File`] if it cannot be written.
+pub fn write_file(path: &Path, content: &[u8]) -> Result<(), AppError> {
+    files::write(path, content)
 }
 
 /// Writes files into a folder, which is made if it is not there: all of them, or none.

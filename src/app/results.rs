@@ -5,7 +5,13 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::consent;
+use super::log;
 use super::round;
+use super::withdraw::CHILD_ERASED;
+use super::withdraw::CHILD_STOPPED;
+use super::withdraw::LISTENER_ERASED;
+use crate::seal;
 use crate::seal::Head;
 use crate::store::Enrolment;
 use crate::store::EventRow;
@@ -13,14 +19,17 @@ use crate::store::Reading;
 use crate::store::ResultRow;
 use crate::store::RoundId;
 use crate::store::RoundRow;
+use crate::store::RoundTokenId;
 use crate::store::RoundTokenRow;
 use crate::store::TokenRow;
+use crate::study::ChildCode;
 use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::RoundName;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
 use crate::study::record::Came;
+use crate::study::record::ExcludedRecord;
 use crate::study::record::ListenerRecord;
 use crate::study::record::MissingRecord;
 use crate::study::record::PresentationRecord;
@@ -63,11 +72,8 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
         let settings: StudySettings =
             serde_json::from_value(document.get("study").cloned().unwrap_or_default())
                 .map_err(|error| AppError::Unreadable(error.to_string()))?;
-        let played = reading.round_tokens(round.id)?;
-        let names: BTreeMap<_, _> = played
-            .iter()
-            .map(|token| (token.id, name_of(token.number, played.len())))
-            .collect();
+        let played = in_use(reading.round_tokens(round.id)?);
+        let names = names(&played);
         let presentations = presentations(reading.results(round.id)?, &names);
         let began: BTreeSet<_> = presentations
             .iter()
@@ -77,7 +83,8 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             facts: facts(reading, &round, &played, &document, &plan)?,
             settings,
             plan,
-            tokens: tokens(reading.tokens()?, &played),
+            sealed: round.document.clone(),
+            tokens: tokens(reading.tokens()?, &played, &names),
             listeners: reading
                 .enrolments(round.id)?
                 .iter()
@@ -85,28 +92,68 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
                 .collect(),
             presentations,
             missing: missing(reading)?,
+            excluded: excluded(reading, &round)?,
         })
     })
+}
+
+/// The children of a record in an order that tells nothing of their codes: by digests with the
+/// round's salt, which never leaves the study.
+pub(super) fn order_that_tells_nothing(
+    workspace: &Workspace,
+    unlocked: &Unlocked,
+    record: &RoundRecord,
+) -> Result<Vec<ChildCode>, AppError> {
+    let round = workspace
+        .store()
+        .read(|reading| round::named(reading, unlocked.round()))?;
+    let played = record
+        .tokens
+        .iter()
+        .filter_map(|token| token.key.child.clone());
+    let missing = record.missing.iter().map(|row| row.child.as_str());
+    let others = missing.chain(record.excluded.iter().map(|row| row.child.as_str()));
+    let others = others.filter_map(|code| ChildCode::new(code).ok());
+    let mut children = BTreeMap::new();
+    for child in played.chain(others) {
+        let code = log::canonical(&serde_json::json!({"child": child}))?;
+        children.insert(seal::commit(&round.salt, &code), child);
+    }
+    Ok(children.into_values().collect())
 }
 
 fn read_json<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, AppError> {
     serde_json::from_str(text).map_err(|error| AppError::Unreadable(error.to_string()))
 }
 
-/// `T` and the number, with as many digits as the longest needs, so that names sort as numbers do.
-fn name_of(number: u32, of: usize) -> String {
-    let digits = of.to_string().len();
-    format!("T{number:0digits$}")
+/// What is to be counted: nothing excluded, and nothing of a child out of use.
+fn in_use(mut tokens: Vec<RoundTokenRow>) -> Vec<RoundTokenRow> {
+    tokens.retain(|token| token.in_use);
+    tokens
 }
 
-fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
+/// Names in the order of the sealed numbers: `T` and 1, 2, … with as many digits as the longest
+/// needs, so that names sort as numbers do. Counted over what is there: no gap tells of a word that
+/// is gone.
+fn names(played: &[RoundTokenRow]) -> BTreeMap<RoundTokenId, String> {
+    let digits = played.len().to_string().len();
+    let rows = played.iter().zip(1..);
+    rows.map(|(token, place)| (token.id, format!("T{place:0digits$}")))
+        .collect()
+}
+
+fn tokens(
+    all: Vec<TokenRow>,
+    played: &[RoundTokenRow],
+    names: &BTreeMap<RoundTokenId, String>,
+) -> Vec<TokenRecord> {
     let mut by_id: BTreeMap<_, _> = all.into_iter().map(|token| (token.id, token)).collect();
     played
         .iter()
         .filter_map(|row| {
             let token = by_id.remove(&row.token)?;
             Some(TokenRecord {
-                name: name_of(row.number, played.len()),
+                name: names.get(&row.id)?.clone(),
                 key: token.key,
                 audio_sha256: token.prepared.sha256,
                 seconds: token.prepared.seconds,
@@ -121,7 +168,7 @@ fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
 
 fn presentations(
     rows: Vec<ResultRow>,
-    names: &BTreeMap<crate::store::RoundTokenId, String>,
+    names: &BTreeMap<RoundTokenId, String>,
 ) -> Vec<PresentationRecord> {
     let mut heard: BTreeMap<ListenerCode, u32> = BTreeMap::new();
     rows.into_iter()
@@ -164,10 +211,39 @@ fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRe
     }
 }
 
+/// The scored words that were left out by the round's close.
+fn excluded(reading: &Reading<'_>, round: &RoundRow) -> Result<Vec<ExcludedRecord>, AppError> {
+    let stopped = consent::stopped(reading)?;
+    let tokens = reading.tokens()?;
+    let mut rows: Vec<_> = reading
+        .exclusions()?
+        .into_iter()
+        .filter(|row| row.since_ms <= round.closed_ms)
+        .filter_map(|row| {
+            let key = &tokens.iter().find(|token| token.id == row.token)?.key;
+            let child = key
+                .child
+                .as_ref()
+                .filter(|child| !stopped.contains(child))?;
+            Some(ExcludedRecord {
+                child: child.to_string(),
+                session: key.session.filter(|_| key.use_.is_scored())?,
+                phase: key.phase.as_ref()?.to_string(),
+                word: key.word.text(),
+                reason: row.reason,
+            })
+        })
+        .collect();
+    rows.sort_by(|a, b| (&a.child, a.session, &a.word).cmp(&(&b.child, b.session, &b.word)));
+    Ok(rows)
+}
+
 fn missing(reading: &Reading<'_>) -> Result<Vec<MissingRecord>, AppError> {
+    let stopped = consent::stopped(reading)?;
     let children: BTreeMap<_, _> = reading
         .children()?
         .into_iter()
+        .filter(|child| !stopped.contains(&child.code))
         .map(|child| (child.id, child.code))
         .collect();
     let sessions: BTreeMap<_, _> = reading
@@ -211,8 +287,7 @@ fn facts(
     };
     let own: BTreeSet<_> = played.iter().map(|token| token.token).collect();
     let shared = |id: RoundId| -> Result<usize, AppError> {
-        Ok(reading
-            .round_tokens(id)?
+        Ok(in_use(reading.round_tokens(id)?)
             .iter()
             .filter(|token| own.contains(&token.token))
             .count())
@@ -239,7 +314,10 @@ fn facts(
         events: head.count,
         head: head.digest.to_string(),
         rounds,
-        deviations: deviations(&events, head.count)?,
+        deviations: deviations(&events, &round.seal, head.count)?,
+        known_answers: document
+            .get("known_answers")
+            .and_then(|counts| serde_json::from_value(counts.clone()).ok()),
         simulated: plan.listeners.simulated,
     })
 }
@@ -264,18 +342,42 @@ fn head_at_close(events: &[EventRow], round: &RoundRow) -> Result<Head, AppError
         .ok_or_else(|| AppError::Unreadable(format!("no close of round {} is logged", round.name)))
 }
 
-/// What the log tells that no plan foresaw.
-fn deviations(events: &[EventRow], until: u64) -> Result<Vec<String>, AppError> {
+/// What the log tells that no plan foresaw: up to the close, and withdrawals whenever they came,
+/// since nothing of them is in the results.
+fn deviations(events: &[EventRow], seal: &str, until: u64) -> Result<Vec<String>, AppError> {
+    let sealed = events
+        .iter()
+        .find(|row| row.event.kind == "round sealed" && row.event.body.as_str().contains(seal))
+        .map_or(0, |row| row.event.seq);
     events
         .iter()
-        .filter(|row| row.event.seq <= until && row.event.kind == "more than planned")
-        .map(|row| {
-            let when = moment(Some(row.event.at_utc_ms))?;
-            Ok(format!(
-                "{when}: a judgement that came late made one more than was planned of its word"
+        .filter(|row| row.event.seq > sealed)
+        .filter_map(|row| {
+            Some((
+                row,
+                deviation(row.event.kind.as_str(), row.event.seq <= until)?,
             ))
         })
+        .map(|(row, what)| Ok(format!("{}: {what}", moment(Some(row.event.at_utc_ms))?)))
         .collect()
+}
+
+fn deviation(kind: &str, before_the_close: bool) -> Option<&'static str> {
+    match kind {
+        "more than planned" if before_the_close => {
+            Some("a judgement that came late made one more than was planned of its word")
+        }
+        "words excluded" if before_the_close => {
+            Some("words were left out before anybody judged them")
+        }
+        CHILD_STOPPED | CHILD_ERASED => {
+            Some("a child was withdrawn from the study; nothing of hers is in any result")
+        }
+        LISTENER_ERASED => {
+            Some("a listener was withdrawn from the study; nothing of hers is in any result")
+        }
+        _ => None,
+    }
 }
 
 fn moment(ms: Option<i64>) -> Result<String, AppError> {

@@ -1,11 +1,16 @@
 //! The command line: raw arguments become checked options before anything runs.
 
 mod agreement;
+mod backup;
+mod child;
 mod common;
 mod consensus;
+mod consent;
 mod demo;
+mod exclude;
 mod folder;
 mod import;
+mod known_answers;
 mod listeners;
 mod new;
 mod outcome;
@@ -20,6 +25,7 @@ mod series;
 mod serve;
 mod server;
 mod verify;
+mod withdraw;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -43,7 +49,9 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Agreement(agreement::Agreement),
+    Child(child::Children),
     Consensus(consensus::Consensus),
+    Consent(consent::Consent),
     Listeners(listeners::Listeners),
     New(new::New),
     Import(import::Import),
@@ -54,10 +62,16 @@ enum Command {
     Seal(seal::Seal),
     Close(round::Close),
     Unlock(round::Unlock),
+    Exclude(exclude::Exclude),
+    Include(exclude::Include),
+    KnownAnswers(known_answers::KnownAnswers),
     Serve(serve::Serve),
     Export(results::Export),
     Report(results::Report),
     Demo(demo::Demo),
+    Withdraw(withdraw::Withdraw),
+    Backup(backup::Backup),
+    Restore(backup::Restore),
     Verify(verify::Verify),
 }
 
@@ -83,7 +97,9 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
 fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
         Command::Agreement(command) => command.run(),
+        Command::Child(command) => command.run(),
         Command::Consensus(command) => command.run(),
+        Command::Consent(command) => command.run(),
         Command::Listeners(command) => command.run(),
         Command::New(command) => command.run(),
         Command::Import(command) => command.run(),
@@ -94,10 +110,16 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Seal(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
+        Command::Exclude(command) => command.run(),
+        Command::Include(command) => command.run(),
+        Command::KnownAnswers(command) => command.run(),
         Command::Serve(command) => command.run(),
         Command::Export(command) => command.run(),
         Command::Report(command) => command.run(),
         Command::Demo(command) => command.run(),
+        Command::Withdraw(command) => command.run(),
+        Command::Backup(command) => command.run(),
+        Command::Restore(command) => command.run(),
         Command::Verify(command) => command.run(),
     }
 }

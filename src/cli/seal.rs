@@ -8,6 +8,7 @@ use super::Common;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
+use crate::report;
 
 /// Seal a plan and open its round; prints its name, its seal and its listeners' links.
 #[derive(clap::Args)]
@@ -43,6 +44,8 @@ impl Seal {
             "seal": sealed.seal,
             "receipt": sealed.receipt,
             "links": links,
+            "known_answers": sealed.known_answers,
+            "notices": sealed.notices,
         });
         self.common.say(&said, |_| {
             let list: Vec<_> = sealed
@@ -51,13 +54,18 @@ impl Seal {
                 .map(|link| format!("{:>4}  {base}{}", link.number, link.path))
                 .collect();
             format!(
-                "Round {} is sealed and open.\nseal     {}\nreceipt  {}\n\
+                "Round {} is sealed and open.\nseal     {}\nreceipt  {}\nKnown answers: {}.\n\
                  Deposit both elsewhere: they prove later that nothing was changed.\n\n\
-                 Links, one a listener. They are shown this once.\n{}\n",
+                 Links, one a listener. They are shown this once.\n{}\n{}",
                 sealed.round,
                 sealed.seal,
                 sealed.receipt,
-                list.join("\n")
+                report::text::known_answers(sealed.known_answers),
+                list.join("\n"),
+                sealed
+                    .notices
+                    .iter()
+                    .fold(String::new(), |text, notice| text + "\n" + notice + "\n"),
             )
         })
     }

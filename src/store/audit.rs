@@ -185,6 +185,23 @@ impl Reading<'_> {
         Ok(count.and_then(|n| u64::try_from(n).ok()).unwrap_or(0))
     }
 
+    /// Words and children of whom the store says in part that they are left out, and in part not.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn half_left_out(&self) -> Result<u64, StoreError> {
+        let count = self.first(
+            "SELECT (SELECT count(*) FROM token
+                     WHERE (excluded IS NULL) <> (excluded_ms IS NULL)
+                        OR (excluded IS NULL) <> (excluded_salt IS NULL))
+                  + (SELECT count(*) FROM child
+                     WHERE (stopped_ms IS NULL) <> (stopped_salt IS NULL)) AS n",
+            &[],
+            |row| column::<i64>(row, "n"),
+        )?;
+        Ok(count.and_then(|n| u64::try_from(n).ok()).unwrap_or(0))
+    }
+
     /// When the study was made.
     ///
     /// # Errors

@@ -9,7 +9,10 @@ use rusqlite::TransactionBehavior;
 use super::StoreError;
 
 /// The migrations in their order; one is never edited once released.
-pub(super) const MIGRATIONS: &[&str] = &[include_str!("migrations/0001_study.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("migrations/0001_study.sql"),
+    include_str!("migrations/0002_records.sql"),
+];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.
 pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
@@ -17,6 +20,14 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
     refuse_newer(&connection)?;
     settle(&connection)?;
     migrate(&mut connection, MIGRATIONS)?;
+    Ok(connection)
+}
+
+/// Opens a connection that writes the file anew; nothing of it is put in a temporary file.
+pub(super) fn for_scrubbing(path: &Path) -> Result<Connection, StoreError> {
+    let connection = Connection::open(path)?;
+    settle(&connection)?;
+    connection.pragma_update(None, "temp_store", "MEMORY")?;
     Ok(connection)
 }
 

@@ -23,7 +23,7 @@ pub struct ListenerProgressRow {
 }
 
 impl Reading<'_> {
-    /// For each scored token its stratum and how often it was judged.
+    /// For each scored token that is in use its stratum and how often it was judged.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
@@ -32,6 +32,7 @@ impl Reading<'_> {
             "SELECT round_token.stratum,
                     count(presentation.id) FILTER (WHERE presentation.state = 'judged') AS judged
              FROM round_token
+             JOIN in_use ON in_use.token_id = round_token.token_id
              LEFT JOIN presentation ON presentation.round_token_id = round_token.id
                   AND presentation.kind = 'main'
              WHERE round_token.round_id = :round AND round_token.stratum IS NOT NULL

@@ -1,6 +1,7 @@
 //! The vocabulary of the study. A value is checked once, when it is made; nothing here does I/O.
 
 mod assignment;
+mod consent;
 mod invalid;
 // The blinding key.
 pub mod key;
@@ -25,10 +26,15 @@ mod word;
 pub use assignment::Assignment;
 pub use assignment::Drawn;
 pub use assignment::StartDrawn;
+pub use consent::Consent;
+pub use consent::needed_scopes;
 pub use invalid::Invalid;
 pub use label::ChildCode;
+pub use label::ChildLabel;
 pub use label::Cohort;
 pub use label::Condition;
+pub use label::ConsentVersion;
+pub use label::JudgeCode;
 pub use label::ListenerCode;
 pub use label::Phase;
 pub use label::RoundName;
@@ -48,12 +54,15 @@ pub use series::Series;
 pub use series::SeriesRow;
 pub use settings::StudySettings;
 pub use terms::AnswerSide;
+pub use terms::Assent;
 pub use terms::Elicitation;
+pub use terms::Exclusion;
 pub use terms::Judgement;
 pub use terms::KnownAnswer;
 pub use terms::ListenerKind;
 pub use terms::PresentationKind;
 pub use terms::RoundState;
+pub use terms::Scope;
 pub use terms::SetAside;
 pub use terms::Use;
 pub use token_table::TokenRow;

@@ -16,6 +16,8 @@ use crate::support::Study;
 
 const MIGRATION_1: &str = include_str!("../../src/store/migrations/0001_study.sql");
 const ROWS_1: &str = include_str!("support/rows_0001.sql");
+const MIGRATION_2: &str = include_str!("../../src/store/migrations/0002_records.sql");
+const ROWS_2: &str = include_str!("support/rows_0002.sql");
 
 #[test]
 fn the_file_is_durable_strict_and_dated() {
@@ -27,11 +29,11 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 1));
+    assert_eq!((mode.as_str(), version), ("wal", 2));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list
-             WHERE schema = 'main' AND name NOT LIKE 'sqlite%' AND NOT strict",
+             WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite%' AND NOT strict",
             [],
             |row| row.get(0),
         )
@@ -90,7 +92,19 @@ fn every_migration_meets_a_lived_in_study() {
     file.execute_batch("PRAGMA user_version = 1; PRAGMA foreign_keys = ON;")
         .unwrap();
     file.execute_batch(ROWS_1).unwrap();
+    file.execute_batch(MIGRATION_2).unwrap();
+    file.execute_batch("PRAGMA user_version = 2").unwrap();
+    file.execute_batch(ROWS_2).unwrap();
     let store = Store::open(&path).unwrap();
+    let consents = store
+        .read(|reading| Ok::<_, StoreError>(reading.consents()?))
+        .unwrap();
+    let scopes: Vec<_> = consents
+        .iter()
+        .map(|row| (row.code.to_string(), row.consent.scopes.to_string()))
+        .collect();
+    let held = |scopes: &str| ("C01".to_owned(), scopes.to_owned());
+    assert_eq!(scopes, [held("remote"), held("research remote")]);
     let (tokens, judgements, broken) = store
         .read(|reading| {
             Ok::<_, StoreError>((
@@ -100,7 +114,7 @@ fn every_migration_meets_a_lived_in_study() {
             ))
         })
         .unwrap();
-    assert_eq!((tokens, judgements, broken), (2, 2, Vec::new()));
+    assert_eq!((tokens, judgements, broken), (3, 2, Vec::new()));
 }
 
 #[test]

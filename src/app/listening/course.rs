@@ -148,7 +148,7 @@ fn visit_of(
     let sitting = &plan.sitting;
     let scored = tokens
         .iter()
-        .filter(|token| token.stratum.is_some())
+        .filter(|token| token.stratum.is_some() && token.in_use)
         .count();
     let main = u32::try_from(scored)
         .unwrap_or(u32::MAX)
@@ -207,7 +207,8 @@ fn stage(
     let places = reading.presentations_of(sitting.id)?;
     if enrolment.sound_check_ms.is_none() {
         let sample = places
-            .first()
+            .iter()
+            .find(|place| place.state != PresentationState::Dropped)
             .map(|place| place.id)
             .ok_or(ListeningError::NotHere)?;
         return Ok(Stage::SoundCheck { sample });
@@ -247,7 +248,9 @@ fn is_to_be_heard(places: &[PresentationRow]) -> bool {
 fn examples(places: &[PresentationRow], tokens: &[RoundTokenRow]) -> Vec<Example> {
     places
         .iter()
-        .filter(|place| place.kind == PresentationKind::Example)
+        .filter(|place| {
+            place.kind == PresentationKind::Example && place.state != PresentationState::Dropped
+        })
         .filter_map(|place| {
             let token = tokens.iter().find(|token| token.id == place.token)?;
             Some(Example {

@@ -143,6 +143,9 @@ pub fn audio(
         let row = reading
             .presentation_for(listening.enrolment.id, id)?
             .ok_or(ListeningError::NotHere)?;
+        if row.state == PresentationState::Dropped {
+            return Err(ListeningError::NotHere);
+        }
         if row.kind != PresentationKind::Example {
             let places = sitting_places(reading, &listening)?;
             let waiting = places

@@ -156,15 +156,16 @@ fn check_turn(
     }
 }
 
-/// An answer to a place that was given away is taken, unless the child was barred since.
+/// An answer to a place that was given away is taken, unless the child was barred since or the word
+/// is out of use.
 fn check_late(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
 ) -> Result<(), ListeningError> {
-    let child = token_of(writing, listening, place)?.child;
+    let token = token_of(writing, listening, place)?;
     let barred = writing.bars(listening.enrolment.listener)?;
-    if child.is_some_and(|child| barred.contains(&child)) {
+    if !token.in_use || token.child.is_some_and(|child| barred.contains(&child)) {
         Err(ListeningError::NotHere)
     } else {
         Ok(())

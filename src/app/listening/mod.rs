@@ -8,6 +8,7 @@ mod entry;
 mod error;
 mod hear;
 mod judge;
+mod unused;
 
 pub use course::ClosingAnswers;
 pub use course::Example;
@@ -30,3 +31,4 @@ pub use judge::Recorded;
 pub use judge::judge;
 pub(super) use judge::judgement_digest;
 pub use judge::set_aside;
+pub(super) use unused::drop_unused;

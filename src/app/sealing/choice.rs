@@ -9,12 +9,23 @@ use crate::study::Plan;
 use crate::study::plan::Attempts;
 
 /// The tokens that the plan plays: the scored ones that it chooses, and all that are there to
-/// prepare and to watch the listener.
-pub(super) fn choose<'t>(plan: &Plan, tokens: &'t [TokenRow]) -> Vec<&'t TokenRow> {
+/// prepare and to watch the listener. Nothing excluded, and nothing of a child out of use.
+pub(super) fn choose<'t>(
+    plan: &Plan,
+    tokens: &'t [TokenRow],
+    stopped: &BTreeSet<ChildCode>,
+) -> Vec<&'t TokenRow> {
     let choice = &plan.tokens;
     let chosen: Vec<_> = tokens
         .iter()
         .filter(|token| token.excluded.is_none())
+        .filter(|token| {
+            token
+                .key
+                .child
+                .as_ref()
+                .is_none_or(|child| !stopped.contains(child))
+        })
         .filter(|token| {
             let key = &token.key;
             let child = choice.children.is_empty()

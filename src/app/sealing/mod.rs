@@ -14,6 +14,10 @@ pub(super) mod document;
 use super::AppError;
 use super::Now;
 use super::Workspace;
+use super::answers;
+use super::answers::KnownWord;
+use super::answers::Standing;
+use super::consent;
 use super::files;
 use super::log;
 use super::secret;
@@ -23,18 +27,20 @@ use crate::exchange;
 use crate::seal;
 use crate::seal::Salt;
 use crate::store::NewEnrolment;
+use crate::store::Reading;
 use crate::store::RoundId;
 use crate::store::RoundRow;
 use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::ChildCode;
+use crate::study::Consent;
 use crate::study::ListenerCode;
 use crate::study::Plan;
-use crate::study::Problems;
 use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::study::StudySettings;
+use crate::study::record::KnownAnswers;
 
 /// A round that was sealed and opened.
 #[derive(Debug, Clone)]
@@ -49,6 +55,10 @@ pub struct Sealed {
     pub consent_version: String,
     /// The listeners' links. Their secrets are kept nowhere.
     pub links: Vec<Link>,
+    /// How many check and practice words two people answered, and how many one person alone.
+    pub known_answers: KnownAnswers,
+    /// What staff should see to, for the desk alone.
+    pub notices: Vec<String>,
 }
 
 /// A listener's personal link.
@@ -70,13 +80,13 @@ pub fn seal_round(workspace: &Workspace, plan: &Path, now: Now) -> Result<Sealed
     let name = plan.display().to_string();
     let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
     let settings = workspace.settings()?;
-    let tokens = workspace
-        .store()
-        .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
-    let draft = Draft::new(&name, plan, settings, &tokens)?;
-    workspace
-        .store()
-        .write(move |writing| draft.write(writing, now))
+    // All in one job: no consent is narrowed and no word excluded while the plan is looked at.
+    workspace.store().write(move |writing| {
+        let draft = Draft::new(&name, plan, settings, writing)?;
+        let mut sealed = draft.write(writing, now)?;
+        sealed.notices = consent::notices_of(writing, consent::day(now)?)?;
+        Ok(sealed)
+    })
 }
 
 /// A plan with the tokens that it plays, checked, and everything random about it.
@@ -87,6 +97,8 @@ struct Draft {
     salt: Salt,
     entries: Vec<Entry>,
     children: BTreeSet<ChildCode>,
+    consents: BTreeMap<ChildCode, Consent>,
+    known: Vec<KnownWord>,
 }
 
 /// A token in the round to be.
@@ -103,10 +115,11 @@ impl Draft {
         name: &str,
         plan: Plan,
         settings: StudySettings,
-        tokens: &[TokenRow],
-    ) -> Result<Self, Problems> {
+        reading: &Reading<'_>,
+    ) -> Result<Self, AppError> {
+        let tokens = reading.tokens()?;
         let seed = Seed::new(secret::seed());
-        let played = choice::choose(&plan, tokens);
+        let played = choice::choose(&plan, &tokens, &consent::stopped(reading)?);
         let strata = choice::strata(&played);
         let mut numbers: Vec<u32> = (1..).take(played.len()).collect();
         seed.sitting(0).shuffle(&mut numbers);
@@ -133,9 +146,11 @@ impl Draft {
             salt: secret::salt(),
             entries,
             children,
+            consents: consent::in_force(reading)?,
+            known: answers::known_words_of(reading)?,
         };
         let problems = draft.problems(name);
-        problems.or(draft)
+        Ok(problems.or(draft)?)
     }
 
     fn write(self, writing: &Writing<'_>, now: Now) -> Result<Sealed, AppError> {
@@ -153,6 +168,7 @@ impl Draft {
             .into_iter()
             .map(|round| round.seal)
             .collect();
+        let known_answers = self.known_answers();
         let document = self.document(&listeners, &earlier, writing.head()?)?;
         let seal = seal::seal_of(&document);
         let round = writing.add_round(&RoundRow {
@@ -213,7 +229,31 @@ impl Draft {
             receipt: head.receipt().to_string(),
             consent_version: self.plan.texts.consent_version,
             links,
+            known_answers,
+            notices: Vec::new(),
         })
+    }
+
+    /// By how many people the answers of the check and practice words are known.
+    fn known_answers(&self) -> KnownAnswers {
+        let played: BTreeSet<_> = self
+            .entries
+            .iter()
+            .map(|entry| entry.token.prepared.sha256.as_str())
+            .collect();
+        let mut counts = KnownAnswers::default();
+        for word in &self.known {
+            match word.standing {
+                _ if !played.contains(word.sha256.as_str()) => {}
+                Standing::Agreed => counts.by_two += 1,
+                Standing::ByOneBecause(_) => {
+                    counts.by_one += 1;
+                    counts.with_a_reason += 1;
+                }
+                Standing::ByOne | Standing::Disputed => counts.by_one += 1,
+            }
+        }
+        counts
     }
 
     fn invite(&self, number: u32) -> Result<(NewEnrolment, String), AppError> {

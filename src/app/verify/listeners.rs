@@ -6,6 +6,8 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 
 use super::Findings;
+use super::gone;
+use super::gone::Gone;
 use super::story::ListenerStory;
 use super::story::Story;
 use crate::seal::Chain;
@@ -18,9 +20,11 @@ use crate::study::Plan;
 pub(super) fn check(
     reading: &Reading<'_>,
     story: &Story,
+    gone: &Gone,
     chain: Option<&Chain>,
     findings: &mut Findings,
 ) {
+    let erased = |code: &str| gone.holds(&gone::listener(code));
     let none = ListenerStory::default();
     let mut seen = BTreeSet::new();
     for round in findings.read(reading.rounds()) {
@@ -44,14 +48,15 @@ pub(super) fn check(
             }
             seen.insert(code);
         }
-        for code in invited.keys() {
+        for code in invited.keys().filter(|code| !erased(code)) {
             findings.say(format!(
                 "listener {code} was sealed with round {}, and is gone",
                 round.name
             ));
         }
     }
-    for code in story.listeners.keys().filter(|code| !seen.contains(*code)) {
+    let told = story.listeners.keys();
+    for code in told.filter(|code| !seen.contains(*code) && !erased(code)) {
         findings.say(format!(
             "the log tells of listener {code}, who is in no round"
         ));

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::Findings;
+use crate::app::withdraw;
 use crate::seal::Event;
 
 /// All that the log tells of rows.
@@ -21,11 +22,37 @@ pub(super) struct Story {
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
+    /// What staff noted, by the digest of the row.
+    pub(super) noted: BTreeMap<String, NotedStory>,
+    /// Copies that left the store: when, and of which kind.
+    pub(super) copies: Vec<(i64, String)>,
+    /// The digest of all that was ever erased.
+    pub(super) erased: Option<String>,
+}
+
+/// A row that staff noted: what it is, when, and by which event.
+#[derive(Clone, Copy)]
+pub(super) struct NotedStory {
+    pub(super) what: Noted,
+    pub(super) at_ms: i64,
+    pub(super) seq: u64,
+}
+
+/// A kind of row that staff's acts write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Noted {
+    Consent,
+    Exclusion,
+    KnownAnswer,
+    SingleJudge,
+    ChildOutOfUse,
 }
 
 #[derive(Default)]
 pub(super) struct RoundStory {
     pub(super) seal: String,
+    /// The commitment to the half of the plan that names children, where it was replaced.
+    pub(super) private: Option<String>,
     pub(super) sealed_ms: i64,
     pub(super) closed: Option<(i64, String)>,
     pub(super) unlocked_ms: Option<i64>,
@@ -123,8 +150,37 @@ impl Story {
                 place.state = "aside";
                 place.aside = Some((text(&body, "reason")?, at_ms));
             }
+            "consents noted" => self.hear_noted(event, &body, Noted::Consent)?,
+            "words excluded" => self.hear_noted(event, &body, Noted::Exclusion)?,
+            "known answers" => self.hear_noted(event, &body, Noted::KnownAnswer)?,
+            "single judge" => self.hear_noted(event, &body, Noted::SingleJudge)?,
+            withdraw::CHILD_STOPPED => self.hear_noted(event, &body, Noted::ChildOutOfUse)?,
+            "words taken in" | "known answers replaced" => {
+                for row in rows(&body)? {
+                    self.noted.remove(&row)?;
+                }
+            }
+            "copy made" => self.copies.push((at_ms, text(&body, "kind")?)),
+            withdraw::CHILD_ERASED | withdraw::LISTENER_ERASED => {
+                self.erased = Some(text(&body, "gone")?);
+                for (round, private) in body.get("plans")?.as_object()? {
+                    self.rounds.get_mut(round)?.private = Some(private.as_str()?.to_owned());
+                }
+            }
             // Kinds that tell of no row, and those of a later program.
             _ => {}
+        }
+        Some(())
+    }
+
+    fn hear_noted(&mut self, event: &Event, body: &Value, what: Noted) -> Option<()> {
+        let told = NotedStory {
+            what,
+            at_ms: event.at_utc_ms,
+            seq: event.seq,
+        };
+        for row in rows(body)? {
+            self.noted.insert(row, told);
         }
         Some(())
     }
@@ -198,6 +254,12 @@ impl Story {
     fn place(&mut self, body: &Value) -> Option<&mut PlaceStory> {
         self.places.get_mut(body.get("presentation")?.as_str()?)
     }
+}
+
+/// The digests of rows that an event tells of.
+fn rows(body: &Value) -> Option<Vec<String>> {
+    let rows = body.get("rows")?.as_array()?.iter();
+    rows.map(|row| row.as_str().map(str::to_owned)).collect()
 }
 
 fn text(body: &Value, field: &str) -> Option<String> {

@@ -102,7 +102,7 @@ impl<'a> Page<'a> {
                 .without_empty(),
             rules: tables::rules(&found.listeners),
             contested: tables::contested(&found.consensus, tokens, MOST_CONTESTED),
-            missing: tables::missing(&found.missing, &found.study.phases),
+            missing: tables::missing(&found.missing, &found.excluded, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),
             methods: words::methods(found),
