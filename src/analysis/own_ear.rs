@@ -79,15 +79,14 @@ pub(super) fn own_ear(
             "one session only, or no session differs from another",
         );
     }
-    let (drift_per_month, drift_ci) = match drift(&sessions, confidence) {
-        Some((slope, ci)) => (Some(slope), ci),
-        None => {
-            reasons.say(
-                "drift_per_month",
-                "fewer than three sessions on different days are dated",
-            );
-            (None, None)
-        }
+    let (drift_per_month, drift_ci) = if let Some((slope, ci)) = drift(&sessions, confidence) {
+        (Some(slope), ci)
+    } else {
+        reasons.say(
+            "drift_per_month",
+            "fewer than three sessions on different days are dated",
+        );
+        (None, None)
     };
     let agreement = agreed / words as f64;
     Some(OwnEar {

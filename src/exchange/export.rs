@@ -1,10 +1,13 @@
 //! A round's tables, as anybody can read them: RFC 4180, UTF-8, rows in a fixed order.
 
+use std::collections::BTreeSet;
+
 use csv::Terminator;
 use csv::WriterBuilder;
 
 use crate::study::KnownAnswer;
 use crate::study::Panel;
+use crate::study::PresentationKind;
 use crate::study::Use;
 use crate::study::record::RoundRecord;
 use crate::study::record::TokenRecord;
@@ -18,7 +21,8 @@ pub struct ExportFile {
     pub content: Vec<u8>,
 }
 
-/// Judgements that count, one row each, as `agreement` and `outcome` read them.
+/// Judgements that count, one row each, as `agreement` and `outcome` read them. Of a practice word that was practised again
+/// the first judgement alone: later ones knew the answer.
 pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
     let mut table = Table::new(&[
         "token",
@@ -34,8 +38,13 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
         "revisions",
         "known_speaker",
     ]);
+    let mut practised = BTreeSet::new();
     for row in &record.presentations {
         let Some(answer) = row.answer else { continue };
+        if row.kind == PresentationKind::Practice && !practised.insert((&row.listener, &row.token))
+        {
+            continue;
+        }
         table.row(&[
             row.token.clone(),
             row.listener.to_string(),

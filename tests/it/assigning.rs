@@ -206,7 +206,7 @@ fn victim_between_draw_and_seal() {
         };
         writing.add_assignment(&row, &[])?;
         println!("drawn and not sealed");
-        std::thread::sleep(std::time::Duration::from_secs(600));
+        std::thread::sleep(std::time::Duration::from_mins(10));
         Ok(())
     });
     written.unwrap();

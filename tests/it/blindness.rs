@@ -9,6 +9,8 @@ use data_encoding::HEXLOWER;
 use fairhearing::store::PresentationRow;
 use fairhearing::store::RoundTokenRow;
 
+use crate::spellings::finds;
+use crate::spellings::spellings;
 use crate::support::Labels;
 use crate::support::Received;
 use crate::support::Remote;
@@ -51,7 +53,7 @@ async fn the_other_pages(study: &Study, server: &Server, laptop: &Server) -> Vec
     hands
         .post("/start", &format!("code={}", codes[1].code))
         .await;
-    hands.begin("").await;
+    take_the_steps(&mut hands).await;
     hands.get("/listen").await;
     hands.get("/hand-over").await;
     for script in ["copy", "hand_over", "handed", "start"] {
@@ -308,6 +310,11 @@ async fn sit_through(study: &Study, remote: &mut Remote) {
 /// From the link to the sitting, with the page of each step and what is refused there.
 async fn come_in(study: &Study, remote: &mut Remote) {
     remote.get(&study.links()[0].path).await;
+    take_the_steps(remote).await;
+}
+
+/// From consent to the sitting.
+async fn take_the_steps(remote: &mut Remote) {
     for (page, unfit, form) in [
         ("consent", "agreed=yes", "version=1&agreed=yes&age=adult"),
         (
@@ -471,44 +478,6 @@ fn needles(study: &Study) -> Vec<(String, Vec<u8>)> {
         }
     }
     needles
-}
-
-fn spellings(secret: &str) -> Vec<Vec<u8>> {
-    let bytes = secret.as_bytes();
-    let hex = HEXLOWER.encode(bytes);
-    let percent: String = bytes
-        .iter()
-        .fold(String::new(), |text, byte| text + &format!("%{byte:02X}"));
-    let wide: Vec<u8> = secret.encode_utf16().flat_map(u16::to_le_bytes).collect();
-    let mut all = vec![
-        bytes.to_vec(),
-        secret.to_lowercase().into_bytes(),
-        hex.to_uppercase().into_bytes(),
-        hex.into_bytes(),
-        percent.into_bytes(),
-        wide,
-        secret.chars().rev().collect::<String>().into_bytes(),
-    ];
-    for before in 0..3 {
-        let padded = [&b"\0\0"[..before], bytes].concat();
-        let encoded = BASE64.encode(&padded);
-        // The signs at either end depend on the neighbours.
-        let first = (before * 8).div_ceil(6);
-        let last = padded.len() * 8 / 6;
-        all.push(encoded.as_bytes()[first..last].to_vec());
-    }
-    all
-}
-
-fn finds<'a>(needles: &'a [(String, Vec<u8>)], bytes: &[u8]) -> Option<&'a str> {
-    needles
-        .iter()
-        .find(|(_, spelling)| {
-            bytes
-                .windows(spelling.len())
-                .any(|window| window == spelling)
-        })
-        .map(|(secret, _)| secret.as_str())
 }
 
 fn tokens(study: &Study) -> Vec<RoundTokenRow> {

@@ -158,6 +158,8 @@ async fn walk_beside(browser: &Browser, study: &Study, server: &Server, look: im
         .until("return document.getElementById('refused') !== null")
         .await;
     look("a number that is no receipt").await;
+    // A browser does not tell one port of a machine from another by its cookies.
+    browser.client.delete_all_cookies().await.unwrap();
     let (laptop, codes) = Server::start_for_one_laptop(&study.folder());
     browser.go(&format!("{}/start", laptop.address)).await;
     browser

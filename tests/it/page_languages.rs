@@ -104,7 +104,7 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
                 .is_some_and(|kind| kind.starts_with("text/html"))
         })
         .collect();
-    assert_eq!(pages.len(), 13);
+    assert_eq!(pages.len(), 19);
     for page in pages {
         let text = page.text();
         assert!(

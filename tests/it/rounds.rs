@@ -8,7 +8,6 @@ use fairhearing::app::Findings;
 use fairhearing::app::Now;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
-use serde_json::Value;
 
 use crate::support::Study;
 use crate::support::listen;
@@ -195,9 +194,12 @@ fn with_links_enough_every_session_stands_on_the_scale_of_the_first_panel() {
         let number = |field: &str| session[field].as_f64().unwrap();
         if session["round"] == "autumn" {
             assert!((number("proportion_correct") - number("as_heard")).abs() < 1e-12);
-            let own = autumn.round.outcome.sessions.iter().find(|own| {
-                own.child == session["child"] && Value::from(own.session) == session["session"]
-            });
+            let own = autumn
+                .round
+                .outcome
+                .sessions
+                .iter()
+                .find(|own| own.child == session["child"] && own.session == session["session"]);
             assert!((own.unwrap().proportion_correct.unwrap() - number("as_heard")).abs() < 1e-12);
         }
         let limit = |place: usize| session["ci"][place].as_f64().unwrap();

@@ -44,7 +44,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 3));
+    assert_eq!((mode.as_str(), version), ("wal", 4));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list

@@ -32,6 +32,10 @@ use crate::study::plan::Texts;
 
 /// What a listener's page is made of.
 #[derive(Debug, Clone)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "what a page shows or leaves out, each by itself"
+)]
 pub struct Visit {
     /// The step that comes now.
     pub stage: Stage,

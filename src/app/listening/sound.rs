@@ -13,7 +13,7 @@ use crate::study::course::SoundChecks;
 /// three in one case of eight, who cannot hear the beginning tells half.
 const FIRST_SOUND_RIGHT: u32 = 3;
 
-/// Of six sets of three tones, five must be told (Woods, Siegel, Traer & McDermott 2017, Attention,
+/// Of six sets of three tones, five must be told (Woods, Siegel, Traer and others 2017, Attention,
 /// Perception & Psychophysics 79, 2064–2072; from memory). Who guesses among three passes in one
 /// case of 56 (binomial: 13/729).
 const HEADPHONES_RIGHT: u32 = 5;
@@ -80,12 +80,12 @@ pub(super) fn is_left_out(listening: &Listening) -> Result<bool, ListeningError>
 mod tests {
     use super::*;
 
-    const fn told(right: u32, of: u32) -> Option<Told> {
-        Some(Told {
+    const fn told(right: u32, of: u32) -> Told {
+        Told {
             right,
             of,
             tries: 1,
-        })
+        }
     }
 
     fn said(first_sound: Option<Told>, headphones: Option<Told>) -> SoundCheck {
@@ -105,19 +105,19 @@ mod tests {
             headphones,
         };
         let (record, require) = (Check::Record, Check::Require);
-        let deaf = said(told(1, 3), told(4, 6));
+        let deaf = said(Some(told(1, 3)), Some(told(4, 6)));
         assert!(!deaf.leaves_out(&plan(record, record)));
         assert!(deaf.leaves_out(&plan(require, record)));
         assert!(deaf.leaves_out(&plan(record, require)));
-        let good = said(told(3, 3), told(5, 6));
+        let good = said(Some(told(3, 3)), Some(told(5, 6)));
         assert!(!good.leaves_out(&plan(require, require)));
         assert!(said(None, None).leaves_out(&plan(record, require)));
     }
 
     #[test]
     fn counts_that_no_page_sends_are_seen() {
-        assert!(!said(told(3, 3), told(0, 6)).is_impossible());
-        assert!(said(told(4, 3), None).is_impossible());
+        assert!(!said(Some(told(3, 3)), Some(told(0, 6))).is_impossible());
+        assert!(said(Some(told(4, 3)), None).is_impossible());
         let loud = SoundCheck {
             level_db: Some(1),
             ..said(None, None)

@@ -114,9 +114,9 @@ impl Draft {
             .iter()
             .map(|one| Some(one.target.as_str()))
             .collect();
-        let named = |target: &Option<&str>| target.unwrap_or("(none)").to_owned();
+        let named = |target: Option<&str>| target.unwrap_or("(none)").to_owned();
         if targets.is_empty() && found.len() > 1 {
-            let all: Vec<_> = found.keys().map(named).collect();
+            let all: Vec<_> = found.keys().copied().map(named).collect();
             problems.push((
                 format!(
                     "the round plays words of several targets: {}",
@@ -134,14 +134,14 @@ impl Draft {
             problems.push((
                 format!(
                     "the round plays words of target {}, which `targets` does not name",
-                    named(target)
+                    named(*target)
                 ),
                 "add it to `[[targets]]`, or give the words a target in the manifest".to_owned(),
             ));
         }
         for target in planned.iter().filter(|target| !found.contains_key(*target)) {
             problems.push((
-                format!("the round plays no word of target {}", named(target)),
+                format!("the round plays no word of target {}", named(*target)),
                 "take it out of `[[targets]]`".to_owned(),
             ));
         }

@@ -109,7 +109,7 @@ pub(super) fn origin(headers: &HeaderMap) -> String {
 }
 
 /// Whether the way is TLS, which a proxy in front ends. This very machine over plain HTTP is none:
-/// WebKit keeps no `Secure` cookie from there, and its listeners would never be known.
+/// `WebKit` keeps no `Secure` cookie from there, and its listeners would never be known.
 fn way_is_safe(headers: &HeaderMap) -> bool {
     let told = headers.get("x-forwarded-proto");
     told.and_then(|value| value.to_str().ok()) == Some("https")

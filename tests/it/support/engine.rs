@@ -1,7 +1,7 @@
 //! The three engines that browsers are built on: how each is started here, and what it is asked.
 //!
 //! Each runs without a screen and without a sound card. Chromium brings a silent output of its own;
-//! Firefox plays into a silent output of the system; WebKit has no windowless mode and gets a screen
+//! Firefox plays into a silent output of the system; `WebKit` has no windowless mode and gets a screen
 //! in memory.
 
 use std::io::BufRead;
@@ -20,7 +20,7 @@ use serde_json::Value;
 use serde_json::json;
 use tempfile::TempDir;
 
-/// Where Debian puts the browser that WebKit's driver drives, below the libraries of a machine's kind.
+/// Where Debian puts the browser that `WebKit`'s driver drives, below the libraries of a machine's kind.
 const MINI_BROWSER: &str = "webkit2gtk-4.1/MiniBrowser";
 
 /// How long a driver, a screen or an output may take to be there.
@@ -33,7 +33,7 @@ pub(crate) enum Engine {
     Chromium,
     /// Firefox.
     Firefox,
-    /// WebKit, as on every phone with a fruit.
+    /// `WebKit`, as on many a phone.
     WebKit,
 }
 
