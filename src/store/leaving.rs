@@ -91,7 +91,8 @@ impl Reading<'_> {
             "SELECT count(*) AS n FROM presentation
              JOIN sitting ON sitting.id = presentation.sitting_id
              WHERE sitting.enrolment_id = :enrolment AND presentation.kind = :kind
-               AND presentation.state IN ('reserved', 'returned', 'dropped')",
+               AND presentation.state IN ('reserved', 'returned', 'dropped')
+               AND (presentation.state <> 'dropped' OR presentation.voided = 0)",
             &[(":enrolment", &enrolment), (":kind", &kind.as_str())],
             |row| column(row, "n"),
         )?;

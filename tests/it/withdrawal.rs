@@ -116,7 +116,10 @@ async fn a_number_that_is_nobody_s_withdraws_nobody_and_guessing_must_wait() {
         "the seal's receipt"
     );
     let mistyped = receipts[0].replacen('-', "-A", 1);
-    assert_eq!(remote.post("/withdraw", &form(&mistyped)).await.status, 422);
+    let again = remote.post("/withdraw", &form(&mistyped)).await;
+    assert_eq!(again.status, 422);
+    let kept = format!("value=\"{mistyped}\"");
+    assert!(again.text().contains(&kept), "what was typed can be mended");
     let unsure = format!("receipt={}", receipts[0]);
     assert_eq!(remote.post("/withdraw", &unsure).await.status, 422);
     let mut last = 0;

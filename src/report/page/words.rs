@@ -8,6 +8,7 @@ use super::super::tables::verdict;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
 use crate::study::ListenerKind;
+use crate::study::Plan;
 use crate::study::Use;
 use crate::study::plan::WordSet;
 
@@ -290,7 +291,7 @@ fn listening(found: &RoundFindings) -> String {
         .map(|row| (row.check.n_correct_items + row.check.n_distorted_items) as usize)
         .sum();
     format!(
-        "{} judged each word “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners knew neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept.",
+        "{} judged each word “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners knew neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept{}.",
         counted(began, &format!("{kind} listener")),
         count(main),
         count(found.agreement.values),
@@ -304,7 +305,20 @@ fn listening(found: &RoundFindings) -> String {
             1 => "One rule".to_owned(),
             n => format!("{} rules", count(n)),
         },
+        live(plan),
     )
+}
+
+/// What the rules did while listeners judged.
+fn live(plan: &Plan) -> String {
+    let after = plan.screening.live_after();
+    let after = after.filter(|_| !plan.screening.rules.is_empty());
+    after.map_or_else(String::new, |after| {
+        format!(
+            "; from {} on, whoever could no longer meet a rule of speed, one-sidedness, checks or repeats, however she went on, heard no more",
+            counted(after as usize, "check word"),
+        )
+    })
 }
 
 fn reckoning(found: &RoundFindings) -> String {

@@ -97,6 +97,7 @@ fn said_of(refusal: &ListeningError) -> (StatusCode, Sentence) {
 /// Puts a refusal on a page of its own, with the way back.
 pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Next) -> Response {
     let headers = request.headers().clone();
+    let by_link = request.uri().path().starts_with("/l/");
     let response = next.run(request).await;
     let Some(Said(sentence)) = response.extensions().get().copied() else {
         return response;
@@ -113,6 +114,8 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
         frame,
         title: if stranger {
             &errors.no_listener_title
+        } else if by_link {
+            &errors.link_title
         } else {
             &errors.title
         },

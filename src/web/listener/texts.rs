@@ -107,7 +107,7 @@ texts! {
         done,
     }
     errors: ErrorTexts {
-        title, back, no_listener_title, no_listener, link_unknown, link_revoked, link_expired,
+        title, back, no_listener_title, no_listener, link_title, link_unknown, link_revoked, link_expired,
         link_used_up, code_unknown, withdrawn, paused, tries,
         not_found, out_of_order, already_answered, too_late, replays, unanswered, unreadable, closed, later,
         ours,

@@ -25,6 +25,8 @@ struct Withdraw<'a> {
     texts: &'a Texts,
     /// Why the number was not taken, if one was sent.
     refused: Option<&'a str>,
+    /// What was typed, to be mended.
+    typed: String,
 }
 
 /// The receipt that a listener typed.
@@ -39,12 +41,13 @@ type Sentence = fn(&WithdrawTexts) -> &str;
 
 /// `GET /withdraw`: what happens, and where to type the number.
 pub(super) async fn page(State(room): State<Room>) -> Result<Html<String>, ListenerError> {
-    asked_again(&room, None).await
+    asked_again(&room, None, String::new()).await
 }
 
 async fn asked_again(
     room: &Room,
     refused: Option<Sentence>,
+    typed: String,
 ) -> Result<Html<String>, ListenerError> {
     let language = room.study_language().await?;
     let (frame, texts) = room.page_in(&language);
@@ -52,6 +55,7 @@ async fn asked_again(
         frame,
         texts,
         refused: refused.map(|sentence| sentence(&texts.withdraw)),
+        typed,
     })?)
 }
 
@@ -65,6 +69,7 @@ pub(super) async fn withdraw(
         return Err(ListenerError::Unreadable);
     }
     room.receipts.take()?;
+    let typed = receipt.clone();
     let done = room
         .act(move |ws, now| Ok(app::withdraw_listener(ws, &receipt, now)?))
         .await?;
@@ -80,6 +85,6 @@ pub(super) async fn withdraw(
         Withdrawal::Mistyped => (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.mistyped),
         Withdrawal::Unknown => (StatusCode::NOT_FOUND, |texts| &texts.unknown),
     };
-    let page = asked_again(&room, Some(refused.1)).await?;
+    let page = asked_again(&room, Some(refused.1), typed).await?;
     Ok((refused.0, page).into_response())
 }
