@@ -18,7 +18,7 @@ use crate::study::RoundName;
 use crate::study::StudySettings;
 use crate::study::Use;
 
-/// A secret for the one-time link to the staff's pages.
+/// A secret for an address that only one may know.
 pub fn one_time_secret() -> String {
     secret::token()
 }

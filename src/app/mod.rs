@@ -1,7 +1,10 @@
 //! The acts: what a person can do, one function an act.
 
+// The people at the desk.
+pub mod accounts;
 mod agreement;
 mod assigning;
+mod audit;
 mod clock;
 mod consensus;
 // Sample audio and simulated listeners.
@@ -33,6 +36,7 @@ mod verify;
 mod withdrawal;
 mod workspace;
 
+pub use accounts::Person;
 pub use agreement::AgreementFiles;
 pub use agreement::AgreementOptions;
 pub use agreement::ScaleKind;
@@ -43,6 +47,11 @@ pub use assigning::Previewed;
 pub use assigning::assign;
 pub use assigning::assigned;
 pub use assigning::preview;
+pub use audit::Audit;
+pub use audit::AuditEvent;
+pub use audit::AuditFilter;
+pub use audit::EVENTS_ON_A_PAGE;
+pub use audit::audit;
 pub use clock::Now;
 pub use consensus::ConsensusOptions;
 pub use consensus::consensus;

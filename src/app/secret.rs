@@ -30,6 +30,16 @@ pub(super) fn token() -> String {
     BASE32_DNSCURVE.encode(&bytes::<20>())
 }
 
+/// The secret of a browser that is signed in at the desk: 256 bits.
+pub(super) fn session() -> String {
+    BASE32_DNSCURVE.encode(&bytes::<32>())
+}
+
+/// An account's code: `A-` and 8 small letters and digits.
+pub(super) fn account_code() -> String {
+    format!("A-{}", BASE32_DNSCURVE.encode(&bytes::<5>()))
+}
+
 /// A listener's code: `L-` and 8 small letters and digits, so that a study's listeners never share
 /// one by chance.
 pub(super) fn listener_code() -> String {

@@ -1,5 +1,6 @@
 //! The command line: raw arguments become checked options before anything runs.
 
+mod account;
 mod agreement;
 mod assign;
 mod common;
@@ -67,6 +68,7 @@ enum Command {
     Report(results::Report),
     Demo(demo::Demo),
     Verify(verify::Verify),
+    Account(account::Account),
     Withdraw(withdraw::Withdraw),
 }
 
@@ -113,6 +115,7 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Report(command) => command.run(),
         Command::Demo(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Account(command) => command.run(),
         Command::Withdraw(command) => command.run(),
     }
 }

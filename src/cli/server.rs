@@ -6,28 +6,32 @@ use tokio::runtime::Runtime;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
-use crate::app;
 use crate::app::AppError;
 use crate::app::Workspace;
 use crate::web;
+use crate::web::Demonstration;
+use crate::web::Reached;
+use crate::web::TlsFiles;
 
 /// A server that answers while the command goes on.
 pub(super) struct Running {
     runtime: Runtime,
     address: String,
-    desk_path: Option<String>,
+    reached: Reached,
     stop: oneshot::Sender<()>,
     ended: JoinHandle<std::io::Result<()>>,
 }
 
-/// Takes an address and answers on it.
-pub(super) fn start(workspace: &Workspace, listen: SocketAddr) -> Result<Running, AppError> {
-    let secret = app::one_time_secret();
-    let routes = web::routes(workspace.clone(), web::Door::new(&secret));
-    let running = run(unbroken(routes)?, listen)?;
-    Ok(Running {
-        desk_path: Some(web::Door::path(&secret)),
-        ..running
+/// Takes an address and answers on it. Where it listens is told by the system and added to `reached`.
+pub(super) fn start(
+    workspace: &Workspace,
+    listen: SocketAddr,
+    tls: Option<&TlsFiles>,
+    reached: Reached,
+    demonstration: Option<Demonstration>,
+) -> Result<Running, AppError> {
+    run(listen, tls, reached, |reached| {
+        web::routes(workspace.clone(), reached, demonstration)
     })
 }
 
@@ -36,23 +40,29 @@ pub(super) fn start_for_one_laptop(
     workspace: &Workspace,
     listen: SocketAddr,
 ) -> Result<Running, AppError> {
-    run(
-        unbroken(web::routes_for_one_laptop(workspace.clone()))?,
-        listen,
-    )
+    run(listen, None, Reached::default(), |reached| {
+        web::routes_for_one_laptop(workspace.clone(), reached)
+    })
 }
 
-fn unbroken(routes: Result<web::Routes, web::TextsError>) -> Result<web::Routes, AppError> {
-    routes.map_err(|error| AppError::Unreadable(error.to_string()))
-}
-
-fn run(routes: web::Routes, listen: SocketAddr) -> Result<Running, AppError> {
+fn run(
+    listen: SocketAddr,
+    tls: Option<&TlsFiles>,
+    mut reached: Reached,
+    routes: impl FnOnce(Reached) -> Result<web::Routes, web::TextsError>,
+) -> Result<Running, AppError> {
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
     let server = runtime
-        .block_on(web::Server::bind(listen))
+        .block_on(web::Server::bind(listen, tls))
         .map_err(failed(listen, "cannot listen on"))?;
-    let address = format!("http://{}", server.address());
+    reached.listens = Some(server.address());
+    reached.tls = tls.is_some();
+    let routes =
+        routes(reached.clone()).map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let scheme = if reached.tls { "https" } else { "http" };
+    let address = format!("{scheme}://{}", server.address());
     let (stop, told) = oneshot::channel();
+    runtime.spawn(web::watch_for_sleep());
     let ended = runtime.spawn(server.run(routes, async {
         // A sender that is gone tells it too.
         let _ = told.await;
@@ -60,7 +70,7 @@ fn run(routes: web::Routes, listen: SocketAddr) -> Result<Running, AppError> {
     Ok(Running {
         runtime,
         address,
-        desk_path: None,
+        reached,
         stop,
         ended,
     })
@@ -72,9 +82,9 @@ impl Running {
         &self.address
     }
 
-    /// The one-time path of the staff's pages, where there are any.
-    pub(super) fn desk_path(&self) -> Option<&str> {
-        self.desk_path.as_deref()
+    /// How it is reached, and where it really listens.
+    pub(super) const fn reached(&self) -> &Reached {
+        &self.reached
     }
 
     /// Lets every begun answer end, and ends.

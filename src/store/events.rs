@@ -19,6 +19,35 @@ pub struct EventRow {
     pub digest: Digest,
 }
 
+/// Which events are asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EventsWanted {
+    /// Of this kind alone.
+    pub kind: Option<String>,
+    /// From this moment on, in milliseconds since 1970 UTC.
+    pub from_ms: i64,
+    /// Before this moment.
+    pub to_ms: i64,
+    /// Before this event.
+    pub before: Option<u64>,
+    /// At most so many.
+    pub most: u32,
+}
+
+const EVENTS: &str = "SELECT seq, at_ms, kind, body, digest FROM event";
+
+fn event_from(row: &rusqlite::Row<'_>) -> Result<EventRow, StoreError> {
+    Ok(EventRow {
+        event: Event {
+            seq: sequence(column(row, "seq")?),
+            at_utc_ms: column(row, "at_ms")?,
+            kind: column(row, "kind")?,
+            body: Canonical::stored(column::<String>(row, "body")?),
+        },
+        digest: parsed(row, "event", "digest")?,
+    })
+}
+
 impl Reading<'_> {
     /// Where the log stands.
     ///
@@ -43,19 +72,42 @@ impl Reading<'_> {
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
     pub fn events(&self) -> Result<Vec<EventRow>, StoreError> {
+        self.all(&format!("{EVENTS} ORDER BY seq"), &[], event_from)
+    }
+
+    /// The events that are asked for, the newest first.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn events_wanted(&self, wanted: &EventsWanted) -> Result<Vec<EventRow>, StoreError> {
+        let before = wanted.before.and_then(|seq| i64::try_from(seq).ok());
         self.all(
-            "SELECT seq, at_ms, kind, body, digest FROM event ORDER BY seq",
+            &format!(
+                "{EVENTS} WHERE (:kind IS NULL OR kind = :kind) AND at_ms >= :from AND at_ms < :to
+                 AND (:before IS NULL OR seq < :before) ORDER BY seq DESC LIMIT :most"
+            ),
+            &[
+                (":kind", &wanted.kind),
+                (":from", &wanted.from_ms),
+                (":to", &wanted.to_ms),
+                (":before", &before),
+                (":most", &wanted.most),
+            ],
+            event_from,
+        )
+    }
+
+    /// Every kind of event, with how many there are.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn kinds_of_events(&self) -> Result<Vec<(String, u64)>, StoreError> {
+        self.all(
+            "SELECT kind, count(*) AS n FROM event GROUP BY kind ORDER BY kind",
             &[],
             |row| {
-                Ok(EventRow {
-                    event: Event {
-                        seq: sequence(column(row, "seq")?),
-                        at_utc_ms: column(row, "at_ms")?,
-                        kind: column(row, "kind")?,
-                        body: Canonical::stored(column::<String>(row, "body")?),
-                    },
-                    digest: parsed(row, "event", "digest")?,
-                })
+                let n: i64 = column(row, "n")?;
+                Ok((column(row, "kind")?, sequence(n)))
             },
         )
     }

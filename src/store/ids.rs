@@ -21,6 +21,8 @@ macro_rules! ids {
 }
 
 ids! {
+    /// An account of the desk.
+    AccountId,
     /// An assignment.
     AssignmentId,
     /// A child.

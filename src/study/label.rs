@@ -81,6 +81,16 @@ macro_rules! label {
 }
 
 label! {
+    /// The name under which a person signs in at the desk.
+    AccountName, "name of an account"
+}
+
+label! {
+    /// The random code under which the log knows an account.
+    AccountCode, "code of an account"
+}
+
+label! {
     /// A child's code, such as `C01`: never a name or a birth date.
     ChildCode, "child"
 }

@@ -182,6 +182,18 @@ terms! {
     }
 }
 
+terms! {
+    /// What a person may do at the desk.
+    Role, "role" {
+        /// Everything.
+        Researcher = "researcher",
+        /// Recordings and tokens; no listener and no result.
+        Preparer = "preparer",
+        /// Reads of the children whom she was given, and changes nothing.
+        Clinician = "clinician",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

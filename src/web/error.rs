@@ -13,9 +13,15 @@ pub enum WebError {
     /// There is nothing here, or nothing for this reader.
     #[error("nothing is here")]
     NotFound,
+    /// The page is there, and not for the role of whoever asks.
+    #[error("not for this role")]
+    NotAllowed,
     /// Another site sent the form.
     #[error("the form came from another site")]
     OtherSite,
+    /// More was sent than the page takes.
+    #[error("more was sent than the page takes")]
+    TooLarge,
     /// The request cannot be read.
     #[error("the request cannot be read")]
     Unreadable,
@@ -53,10 +59,20 @@ impl WebError {
                 "Nothing is here",
                 "Please open the link that you were given once more, all of it.",
             ),
+            Self::NotAllowed => (
+                StatusCode::FORBIDDEN,
+                "This page is not for your role",
+                "Nothing was changed. If your work needs it, ask the researcher who made your account.",
+            ),
             Self::OtherSite => (
                 StatusCode::FORBIDDEN,
                 "This came from another site",
                 "Nothing was changed. Please open the page itself and try again.",
+            ),
+            Self::TooLarge => (
+                StatusCode::PAYLOAD_TOO_LARGE,
+                "This is too much at once",
+                "Nothing was changed. Please send less.",
             ),
             Self::Unreadable => (
                 StatusCode::UNPROCESSABLE_ENTITY,

@@ -1,26 +1,38 @@
 //! What stands between the network and every handler.
 
 use std::any::Any;
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
 use axum::extract::MatchedPath;
 use axum::extract::Request;
+use axum::extract::State;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderValue, StatusCode};
+use axum::middleware::Next;
+use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
 use tower_http::csrf::CsrfLayer;
+use tower_http::csrf::ProtectionError;
 use tower_http::set_header::SetResponseHeaderLayer;
 use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::error::WebError;
+use super::reached::Reached;
+use super::way;
+use super::way::Way;
+use crate::app::Now;
+use crate::app::Workspace;
+use crate::app::accounts;
+use crate::app::accounts::Stranger;
 
 /// Longer than any page takes, shorter than a reader's patience (ours).
 const PATIENCE: Duration = Duration::from_secs(30);
@@ -55,24 +67,65 @@ const USUAL_HEADERS: [(HeaderName, &str); 8] = [
 ];
 
 /// Puts every layer around the routes, the outermost first.
-pub(super) fn around(routes: Router) -> Router {
+pub(super) fn around(routes: Router, workspace: Workspace, reached: Arc<Reached>) -> Router {
     let packed = SizeAbove::new(WORTH_PACKING)
         .and(NotForContentType::new("audio/"))
         .and(NotForContentType::new("image/"));
     let inner = ServiceBuilder::new()
+        .layer(from_fn_with_state(Arc::clone(&reached), way::find))
+        .layer(from_fn_with_state(workspace, note_other_sites))
         .layer(CompressionLayer::new().compress_when(packed))
         .layer(CatchPanicLayer::custom(after_panic))
         .layer(TimeoutLayer::with_status_code(
             StatusCode::SERVICE_UNAVAILABLE,
             PATIENCE,
         ))
-        .layer(CsrfLayer::new().with_rejection_response(|_| WebError::OtherSite.into_response()));
+        .layer(from_other_sites(&reached));
     let mut routes = routes.layer(inner);
     for (name, value) in USUAL_HEADERS {
         let value = HeaderValue::from_static(value);
         routes = routes.layer(SetResponseHeaderLayer::if_not_present(name, value));
     }
     routes.layer(TraceLayer::new_for_http().make_span_with(span))
+}
+
+/// Refuses forms of other sites. A proxy may ask for this server under another name than the browser did: then the
+/// origin that people are given counts as this site.
+fn from_other_sites(reached: &Reached) -> CsrfLayer<fn(ProtectionError) -> Response> {
+    let mut layer = CsrfLayer::new();
+    let public = reached.public_url.as_deref().map(origin_of);
+    if let Some(Ok(trusting)) = public.map(|origin| layer.clone().add_trusted_origin(origin)) {
+        layer = trusting;
+    }
+    layer.with_rejection_response(|_| WebError::OtherSite.into_response())
+}
+
+/// Tells the log of a form that another site sent; so many times, however many come.
+async fn note_other_sites(
+    State(workspace): State<Workspace>,
+    way: Way,
+    request: Request,
+    next: Next,
+) -> Response {
+    let answer = next.run(request).await;
+    if answer.extensions().get::<ProtectionError>().is_some() {
+        tracing::warn!("a form of another site was refused");
+        let noted = tokio::task::spawn_blocking(move || {
+            accounts::note_stranger(&workspace, Stranger::OtherSite, way.from, Now::read())
+        });
+        if let Ok(Err(error)) = noted.await {
+            tracing::error!(?error, "a refusal could not be told to the log");
+        }
+    }
+    answer
+}
+
+/// The scheme, host and port of an address.
+fn origin_of(url: &str) -> &str {
+    let after_scheme = url.find("://").map_or(0, |at| at + 3);
+    let rest = url.get(after_scheme..).unwrap_or_default();
+    let host = rest.find('/').unwrap_or(rest.len());
+    url.get(..after_scheme + host).unwrap_or(url)
 }
 
 /// The route as it is written here, never the address: an address can hold an invitation's secret.
@@ -86,4 +139,22 @@ fn span(request: &Request) -> tracing::Span {
 
 fn after_panic(_: Box<dyn Any + Send>) -> Response {
     WebError::Panicked.into_response()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_origin_is_an_address_without_its_path() {
+        for (url, origin) in [
+            ("https://rating.example", "https://rating.example"),
+            (
+                "https://rating.example:8443/study",
+                "https://rating.example:8443",
+            ),
+        ] {
+            assert_eq!(origin_of(url), origin);
+        }
+    }
 }

@@ -1,26 +1,39 @@
 //! The web: HTTP and nothing else.
 
 mod assets;
+// Times as pages write them.
+mod clock;
 // The pages for staff.
 mod desk;
 mod error;
 mod layers;
 /// Hear and judge.
 mod listener;
-mod near;
 mod page;
+mod qr;
+mod reached;
 mod serve;
+// The way of a request.
+mod way;
+
+use std::sync::Arc;
 
 use crate::app::Workspace;
 use axum::Json;
 use axum::Router;
 use axum::routing::get;
 
-pub use desk::Door;
+pub use desk::Demonstration;
+pub use desk::DeskRoute;
+pub use desk::table as desk_table;
+pub use desk::watch_for_sleep;
 pub use error::WebError;
 pub use page::Frame;
 pub use page::html;
+pub use reached::Openness;
+pub use reached::Reached;
 pub use serve::Server;
+pub use serve::TlsFiles;
 pub use serve::asked_to_stop;
 
 use listener::Served;
@@ -29,14 +42,19 @@ pub use listener::TextsError;
 /// All routes with the layers around them.
 pub type Routes = Router;
 
-/// Every route of the program, with the layers around them; everything else answers 404. `door` is that of the staff's
-/// pages.
+/// Every route of the program, with the layers around them; everything else answers 404.
 ///
 /// # Errors
 /// [`TextsError`] if a language of the listener's page is not complete.
-pub fn routes(workspace: Workspace, door: Door) -> Result<Routes, TextsError> {
+pub fn routes(
+    workspace: Workspace,
+    reached: Reached,
+    demonstration: Option<Demonstration>,
+) -> Result<Routes, TextsError> {
+    let reached = Arc::new(reached);
     let listener = listener::routes(workspace.clone(), Served::Everywhere)?;
-    Ok(with_the_rest(listener.merge(desk::routes(workspace, door))))
+    let desk = desk::routes(workspace.clone(), Arc::clone(&reached), demonstration);
+    Ok(with_the_rest(listener.merge(desk), workspace, reached))
 }
 
 /// The same for one laptop that is handed round: listeners start by short codes, and nobody finds the staff's pages, whose
@@ -44,20 +62,18 @@ pub fn routes(workspace: Workspace, door: Door) -> Result<Routes, TextsError> {
 ///
 /// # Errors
 /// [`TextsError`] if a language of the listener's page is not complete.
-pub fn routes_for_one_laptop(workspace: Workspace) -> Result<Routes, TextsError> {
-    Ok(with_the_rest(listener::routes(
-        workspace,
-        Served::OneLaptop,
-    )?))
+pub fn routes_for_one_laptop(workspace: Workspace, reached: Reached) -> Result<Routes, TextsError> {
+    let listener = listener::routes(workspace.clone(), Served::OneLaptop)?;
+    Ok(with_the_rest(listener, workspace, Arc::new(reached)))
 }
 
-fn with_the_rest(routes: Router) -> Router {
+fn with_the_rest(routes: Router, workspace: Workspace, reached: Arc<Reached>) -> Router {
     let routes = routes
         .route("/health", get(health))
         .route("/assets/{hash}/{*name}", get(assets::asset))
         .fallback(|| async { WebError::NotFound })
         .method_not_allowed_fallback(|| async { WebError::NotFound });
-    layers::around(routes)
+    layers::around(routes, workspace, reached)
 }
 
 async fn health() -> Json<serde_json::Value> {

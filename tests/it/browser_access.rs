@@ -8,22 +8,22 @@ use crate::support::Server;
 use crate::support::Study;
 
 /// The engine, put there by `scripts/test` from the npm registry.
-const AXE: &str = concat!(
+pub(crate) const AXE: &str = concat!(
     env!("CARGO_TARGET_TMPDIR"),
     "/axe/node_modules/axe-core/axe.min.js"
 );
 
 /// Runs the engine over WCAG 2.2 A and AA and says what it found.
-const RUN_AXE: &str = "const done = arguments[arguments.length - 1];
+pub(crate) const RUN_AXE: &str = "const done = arguments[arguments.length - 1];
     axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })
       .then((found) => done(found.violations.map((rule) => rule.id + ': ' + rule.nodes.map((node) => node.html).join(' | '))));";
 
 /// What is wider than the page.
-const TOO_WIDE: &str =
+pub(crate) const TOO_WIDE: &str =
     "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
 
 /// Everything to press that is smaller than 44 by 44.
-const TOO_SMALL: &str = "return [...document.querySelectorAll('button, summary, label.choice, [type=range], textarea, a.button')]
+pub(crate) const TOO_SMALL: &str = "return [...document.querySelectorAll('button, summary, label.choice, [type=range], textarea, a.button')]
     .filter((target) => target.checkVisibility())
     .map((target) => [target.textContent.trim(), target.getBoundingClientRect()])
     .filter(([, box]) => box.width < 44 || box.height < 44)

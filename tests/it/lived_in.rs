@@ -5,13 +5,19 @@ use fairhearing::app::Again;
 use fairhearing::app::Invitation;
 use fairhearing::app::Now;
 use fairhearing::app::WhichLink;
+use fairhearing::app::accounts;
+use fairhearing::app::accounts::Rights;
 use fairhearing::app::listening;
+use fairhearing::study::AccountName;
+use fairhearing::study::ChildCode;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::SetAside;
 
 use crate::support::Labels;
+use crate::support::PASSWORD;
 use crate::support::Study;
+use crate::support::account;
 use crate::support::answered;
 use crate::support::listen;
 
@@ -72,6 +78,7 @@ pub(crate) fn lived_in() -> Study {
     let later = |minutes: i64| Now::at_ms(1_749_000_000_000 + minutes * 60_000);
     app::close(&study.workspace, &name, later(0)).unwrap();
     app::unlock(&study.workspace, &name, later(1)).unwrap();
+    people_came_and_went(&study);
     study
 }
 
@@ -131,4 +138,28 @@ fn links(study: &Study) {
             .count(),
         1
     );
+}
+
+/// Accounts that were made, changed and removed, and signing in that went well and did not.
+fn people_came_and_went(study: &Study) {
+    account(study, "Ada", "researcher", &[]);
+    account(study, "Clara", "clinician", &["C01", "C02"]);
+    account(study, "Pia", "preparer", &[]);
+    account(study, "Gone", "clinician", &["C03"]);
+    let named = |name| AccountName::new(name).unwrap();
+    let own = [ChildCode::new("C02").unwrap()].into();
+    let (workspace, now) = (&study.workspace, Now::at_ms(1_749_000_200_000));
+    accounts::change_rights(
+        workspace,
+        &named("Clara"),
+        Rights::Clinician(own),
+        None,
+        now,
+    )
+    .unwrap();
+    accounts::remove_account(workspace, &named("Gone"), None, now).unwrap();
+    let from = std::net::IpAddr::from([127, 0, 0, 1]);
+    for (name, password) in [("Ada", PASSWORD), ("Ada", "guess"), ("Nobody", "guess")] {
+        accounts::sign_in(workspace, name, password, from, now).unwrap();
+    }
 }

@@ -47,6 +47,9 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("rand", &["blinding", "stats", "analysis", "app"]),
     ("rand_chacha", &["blinding", "stats", "analysis", "app"]),
     ("symphonia", &["audio"]),
+    ("argon2", &["app"]),
+    ("axum_server", &["web"]),
+    ("fast_qr", &["web"]),
     ("ebur128", &["audio"]),
     ("rubato", &["audio"]),
 ];

@@ -3,6 +3,7 @@
 //! The log is followed first; what it tells is then held against the rows, one table at a time.
 //! Each difference is a sentence. None of them names a child.
 
+mod accounts;
 mod assignments;
 mod audio;
 mod links;
@@ -94,6 +95,7 @@ fn rows(
     let rounds = rounds::check(reading, &story, findings);
     listeners::check(reading, &story, chain.as_ref(), findings);
     links::check(reading, &story, findings);
+    accounts::check(reading, &story.accounts, findings);
     let judgements = places::check(reading, &story, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
     Ok(Verified {

@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 
 use super::Findings;
+use super::accounts::AccountsStory;
 use crate::seal::Event;
 
 /// All that the log tells of rows.
@@ -24,6 +25,7 @@ pub(super) struct Story {
     pub(super) sittings: BTreeMap<(String, u64), SittingStory>,
     /// Where listeners went on between two words.
     pub(super) gates: BTreeSet<GateStory>,
+    pub(super) accounts: AccountsStory,
     /// By the presentation's name.
     pub(super) places: BTreeMap<String, PlaceStory>,
     /// Listeners who came after the seal, as the log tells of each, by round and number.
@@ -200,7 +202,7 @@ impl Story {
                 place.aside = Some((text(&body, "reason")?, at_ms));
             }
             // Kinds that tell of no row, and those of a later program.
-            _ => {}
+            _ => self.accounts.hear(event, &body)?,
         }
         Some(())
     }
@@ -320,6 +322,6 @@ impl Story {
     }
 }
 
-fn text(body: &Value, field: &str) -> Option<String> {
+pub(super) fn text(body: &Value, field: &str) -> Option<String> {
     body.get(field)?.as_str().map(str::to_owned)
 }

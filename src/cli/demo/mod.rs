@@ -19,6 +19,8 @@ use crate::app::Workspace;
 use crate::app::demo::Samples;
 use crate::app::demo::SimulatedPanel;
 use crate::report;
+use crate::web::Demonstration;
+use crate::web::Reached;
 
 /// Run the whole job on sample audio: import, a sealed round judged by a simulated panel through
 /// the real pages, results; then serve them, with a second round to try by hand.
@@ -47,7 +49,16 @@ impl Demo {
         import(&workspace, &samples)?;
         let sealed = app::seal_round(&workspace, &samples.plan(), Now::read())?;
         say(&format!("Sealed round {}: {}", sealed.round, sealed.seal));
-        let running = server::start(&workspace, self.listen)?;
+        let secret = app::one_time_secret();
+        let account = app::demo::researcher(&workspace, Now::read())?;
+        let demonstration = Demonstration::new(&secret, account);
+        let running = server::start(
+            &workspace,
+            self.listen,
+            None,
+            Reached::default(),
+            Some(demonstration),
+        )?;
         let judged = rate(&workspace, &samples, &sealed, running.address())?;
         say(&format!(
             "A simulated panel of {} gave {judged} judgements through the listener's page.",
@@ -76,7 +87,7 @@ impl Demo {
         say(&format!(
             "\nLook at it (end with Ctrl-C):\n  the results       {}{}\n  listen yourself   {}{link}\n",
             running.address(),
-            running.desk_path().unwrap_or_default(),
+            Demonstration::path(&secret),
             running.address(),
         ));
         running.until_stopped()

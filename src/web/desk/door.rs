@@ -1,9 +1,7 @@
-//! Who may come in: whoever opens the one-time link on this machine, and that browser afterwards.
+//! Who may come in: staff who are signed in, from this machine, or from beyond it over a safe way where the server was
+//! told to let them. For everybody else there is nothing here.
 
-use std::sync::Mutex;
-use std::sync::PoisonError;
-
-use axum::extract::Path;
+use axum::extract::MatchedPath;
 use axum::extract::Request;
 use axum::extract::State;
 use axum::http::header::SET_COOKIE;
@@ -14,97 +12,126 @@ use axum::response::Response;
 use axum_extra::extract::CookieJar;
 
 use super::Desk;
-use crate::app;
+use crate::app::Now;
+use crate::app::accounts;
 use crate::web::WebError;
+use crate::web::way::Way;
 
-/// The name of the cookie. It is sent to these pages alone, and not over the network: they answer on this machine only.
-const COOKIE: &str = "desk";
+/// The cookie's name where the way is safe: the prefix binds it to this very host, so that no neighbour can set it.
+const SAFE_NAME: &str = "__Host-desk";
 
-/// The door of the staff's pages: its one-time secret, and then the browser that opened it.
-///
-/// Both live as long as the process does, and only as digests.
-pub struct Door {
-    state: Mutex<Held>,
-}
+/// And on this machine without TLS, where some browsers take no cookie of the other kind.
+const PLAIN_NAME: &str = "desk";
 
-struct Held {
-    /// The digest of the link's secret, until it is used.
-    link: Option<String>,
-    /// The digest of the cookie's secret, once the link was used.
-    browser: Option<String>,
-}
+/// The secret in the cookie of a browser that is signed in.
+#[derive(Clone)]
+pub(super) struct SessionSecret(pub(super) String);
 
-impl Door {
-    /// A door that opens once to `secret`.
-    pub fn new(secret: &str) -> Self {
-        Self {
-            state: Mutex::new(Held {
-                link: Some(app::digest_of(secret)),
-                browser: None,
-            }),
-        }
-    }
-
-    /// The path of the one-time link.
-    pub fn path(secret: &str) -> String {
-        format!("/desk/open/{secret}")
-    }
-
-    /// Takes the link's secret for the secret of a cookie; a second time there is nothing to take.
-    fn exchange(&self, secret: &str) -> Option<String> {
-        let mut held = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        if held.link.as_deref() != Some(app::digest_of(secret).as_str()) {
-            return None;
-        }
-        let cookie = app::one_time_secret();
-        held.link = None;
-        held.browser = Some(app::digest_of(&cookie));
-        Some(cookie)
-    }
-
-    fn knows(&self, cookie: &str) -> bool {
-        let held = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        held.browser.as_deref() == Some(app::digest_of(cookie).as_str())
-    }
-}
-
-/// `GET /desk/open/{secret}`: once.
-pub(super) async fn open(
+/// Lets in requests from this machine, and from beyond it where both the server's options and the way allow it.
+pub(super) async fn reachable_only(
     State(desk): State<Desk>,
-    Path(secret): Path<String>,
-) -> Result<Response, WebError> {
-    let cookie = desk.door.exchange(&secret).ok_or(WebError::NotFound)?;
-    let set = format!("{COOKIE}={cookie}; Path=/desk; HttpOnly; SameSite=Lax");
-    Ok(([(SET_COOKIE, set)], Redirect::to("/desk")).into_response())
-}
-
-/// Lets in the browser that opened the link.
-pub(super) async fn known_only(
-    State(desk): State<Desk>,
-    jar: CookieJar,
     request: Request,
     next: Next,
 ) -> Result<Response, WebError> {
-    let known = jar
-        .get(COOKIE)
-        .is_some_and(|cookie| desk.door.knows(cookie.value()));
-    if known {
+    let way = request.extensions().get::<Way>();
+    let may = way
+        .is_some_and(|way| way.this_machine || (desk.site.reached.desk_from_outside && way.safe));
+    if may {
         Ok(next.run(request).await)
     } else {
         Err(WebError::NotFound)
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+/// Lets in whoever is signed in, and shows everybody else where to sign in.
+pub(super) async fn signed_in_only(
+    State(desk): State<Desk>,
+    way: Way,
+    jar: CookieJar,
+    mut request: Request,
+    next: Next,
+) -> Result<Response, WebError> {
+    let Some(secret) = secret_in(&jar, &way) else {
+        return Ok(Redirect::to("/desk/sign-in").into_response());
+    };
+    let person = desk
+        .act({
+            let secret = secret.clone();
+            move |workspace| accounts::whose_session(workspace, &secret, Now::read())
+        })
+        .await?;
+    let Some(person) = person else {
+        return Ok(Redirect::to("/desk/sign-in").into_response());
+    };
+    request.extensions_mut().insert(person);
+    request.extensions_mut().insert(SessionSecret(secret));
+    Ok(next.run(request).await)
+}
 
-    #[test]
-    fn the_link_opens_once() {
-        let door = Door::new("secret");
-        assert!(door.exchange("another").is_none());
-        let cookie = door.exchange("secret").unwrap();
-        assert!(door.knows(&cookie) && !door.knows("secret"));
-        assert!(door.exchange("secret").is_none());
+/// Tells the log of what a signed-in person was refused; the answer stays as it is.
+pub(super) async fn note_refusals(
+    State(desk): State<Desk>,
+    person: crate::app::Person,
+    route: MatchedPath,
+    request: Request,
+    next: Next,
+) -> Result<Response, WebError> {
+    let answer = next.run(request).await;
+    if answer.extensions().get::<Refused>().is_some() {
+        let route = route.as_str().to_owned();
+        tracing::warn!(account = person.code, route, "access refused");
+        desk.act(move |workspace| accounts::note_refused(workspace, &person, &route, Now::read()))
+            .await?;
+    }
+    Ok(answer)
+}
+
+/// Marks an answer that refused what is not for this person.
+#[derive(Clone, Copy)]
+pub(super) struct Refused;
+
+/// The answer to somebody who asks for a page that is not for her role.
+pub(super) fn not_for_this_role() -> Response {
+    marked(WebError::NotAllowed)
+}
+
+/// The answer to a clinician who asks for a child that is not hers: the same as for a child that is not there.
+pub(super) fn not_for_this_person() -> Response {
+    marked(WebError::NotFound)
+}
+
+fn marked(error: WebError) -> Response {
+    let mut answer = error.into_response();
+    answer.extensions_mut().insert(Refused);
+    answer
+}
+
+/// The secret in the cookie; only the cookie counts that fits the way.
+pub(super) fn secret_in(jar: &CookieJar, way: &Way) -> Option<String> {
+    Some(jar.get(name_on(way))?.value().to_owned())
+}
+
+/// Lets the browser in: its cookie and the way to the desk. Out of reach for scripts, sent to this host alone, and
+/// gone when the browser closes.
+pub(super) fn let_in(secret: &str, way: &Way) -> Response {
+    let set = format!("{}={secret}; {}", name_on(way), attributes(way));
+    ([(SET_COOKIE, set)], Redirect::to("/desk")).into_response()
+}
+
+/// Takes the cookie away.
+pub(super) fn let_out(way: &Way) -> Response {
+    let set = format!("{}=; Max-Age=0; {}", name_on(way), attributes(way));
+    ([(SET_COOKIE, set)], Redirect::to("/desk/sign-in")).into_response()
+}
+
+const fn name_on(way: &Way) -> &'static str {
+    if way.safe { SAFE_NAME } else { PLAIN_NAME }
+}
+
+const fn attributes(way: &Way) -> &'static str {
+    if way.safe {
+        "Path=/; HttpOnly; SameSite=Lax; Secure"
+    } else {
+        "Path=/desk; HttpOnly; SameSite=Lax"
     }
 }

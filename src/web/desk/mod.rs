@@ -1,27 +1,54 @@
-//! The pages for staff: the study, each round's progress, and the results of a round that is unlocked. Read-only, and on
-//! this machine alone; for everybody else there is nothing here.
+//! The pages for staff: the study, its recordings, its rounds, the people and the log. On this machine alone, or beyond
+//! it over a safe way; for everybody else there is nothing here.
 
+mod account;
+mod audit;
+mod child;
+mod demonstration;
 mod door;
-mod pages;
+mod field;
+mod form;
+mod frame;
+mod people;
+mod person_page;
+mod reach;
+mod recordings;
+mod rounds;
+mod routes;
+mod sign_in;
+mod site;
+mod study;
 
 use std::sync::Arc;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 
-pub use door::Door;
+pub use demonstration::Demonstration;
+pub use routes::DeskRoute;
+pub use site::watch_for_sleep;
+
+pub(super) use site::Site;
 
 use super::error::WebError;
-use super::near;
+use super::reached::Reached;
 use crate::app::AppError;
 use crate::app::Workspace;
+use routes::EVERYBODY;
+use routes::PREPARERS;
+use routes::RESEARCHERS;
+use routes::Routes;
+
+/// More than any form of these pages takes; a page that takes files says so itself.
+const LONGEST_FORM: usize = 64 * 1024;
 
 /// What every handler of these pages shares.
 #[derive(Clone)]
 struct Desk {
     workspace: Workspace,
-    door: Arc<Door>,
+    site: Arc<Site>,
 }
 
 impl Desk {
@@ -30,32 +57,106 @@ impl Desk {
         &self,
         act: impl FnOnce(&Workspace) -> Result<T, AppError> + Send + 'static,
     ) -> Result<T, WebError> {
+        let done = self.try_act(act).await?;
+        done.map_err(|_| WebError::NotFound)
+    }
+
+    /// The same for an act that may be refused: inside stands the refusal, which is for whoever asked.
+    async fn try_act<T: Send + 'static>(
+        &self,
+        act: impl FnOnce(&Workspace) -> Result<T, AppError> + Send + 'static,
+    ) -> Result<Result<T, AppError>, WebError> {
         let workspace = self.workspace.clone();
         let done = tokio::task::spawn_blocking(move || act(&workspace)).await?;
-        done.map_err(|error| {
-            if error.is_the_askers() {
-                WebError::NotFound
-            } else {
-                WebError::Act(error)
-            }
-        })
+        match done {
+            Err(error) if !error.is_the_askers() => Err(WebError::Act(error)),
+            done => Ok(done),
+        }
+    }
+
+    /// The same for an act that hashes a password: only so many at once, however many ask.
+    async fn try_act_on_password<T: Send + 'static>(
+        &self,
+        act: impl FnOnce(&Workspace) -> Result<T, AppError> + Send + 'static,
+    ) -> Result<Result<T, AppError>, WebError> {
+        let turn = self.site.passwords.acquire().await;
+        let done = self.try_act(act).await;
+        drop(turn);
+        done
     }
 }
 
 /// The routes of the staff's pages.
-pub(super) fn routes(workspace: Workspace, door: Door) -> Router {
+pub(super) fn routes(
+    workspace: Workspace,
+    reached: Arc<Reached>,
+    demonstration: Option<Demonstration>,
+) -> Router {
     let desk = Desk {
         workspace,
-        door: Arc::new(door),
+        site: Arc::new(Site::new(reached, demonstration)),
     };
-    let inside = Router::new()
-        .route("/desk", get(pages::study))
-        .route("/desk/rounds/{round}", get(pages::round))
-        .route("/desk/rounds/{round}/results", get(pages::results))
-        .layer(from_fn_with_state(desk.clone(), door::known_only));
-    Router::new()
-        .route("/desk/open/{secret}", get(door::open))
+    let Routes {
+        inside, outside, ..
+    } = table_of_routes();
+    let inside = inside
+        .layer(from_fn_with_state(desk.clone(), door::note_refusals))
+        .layer(from_fn_with_state(desk.clone(), door::signed_in_only));
+    outside
+        .route("/desk/demonstration/{secret}", get(demonstration::enter))
         .merge(inside)
-        .layer(axum::middleware::from_fn(near::this_machine_only))
+        .layer(DefaultBodyLimit::max(LONGEST_FORM))
+        .layer(from_fn_with_state(desk.clone(), door::reachable_only))
+        // A phone that looks whether it reaches this machine is no staff.
+        .route("/reach/{token}", get(reach::reached))
         .with_state(desk)
+}
+
+/// Every page, with who may open it.
+fn table_of_routes() -> Routes {
+    Routes::default()
+        .before("/desk/sign-in", sign_in::page, sign_in::sign_in)
+        .before("/desk/first/{secret}", sign_in::first_page, sign_in::first)
+        .before(
+            "/desk/password/{secret}",
+            sign_in::password_page,
+            sign_in::password,
+        )
+        .post("/desk/sign-out", EVERYBODY, account::sign_out)
+        .get("/desk/account", EVERYBODY, account::page)
+        .post("/desk/account", EVERYBODY, account::change_password)
+        .post(
+            "/desk/account/sign-out",
+            EVERYBODY,
+            account::sign_out_everywhere,
+        )
+        .get("/desk", EVERYBODY, study::study)
+        .get("/desk/children/{child}", EVERYBODY, child::child)
+        .get("/desk/recordings", PREPARERS, recordings::recordings)
+        .get("/desk/rounds", RESEARCHERS, rounds::rounds)
+        .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
+        .get("/desk/rounds/{round}/results", RESEARCHERS, rounds::results)
+        .get("/desk/people", RESEARCHERS, people::people)
+        .post("/desk/people", RESEARCHERS, people::add)
+        .get("/desk/people/{code}", RESEARCHERS, person_page::page)
+        .post("/desk/people/{code}", RESEARCHERS, person_page::change)
+        .post("/desk/people/{code}/link", RESEARCHERS, person_page::link)
+        .post(
+            "/desk/people/{code}/sign-out",
+            RESEARCHERS,
+            person_page::sign_out,
+        )
+        .post(
+            "/desk/people/{code}/remove",
+            RESEARCHERS,
+            person_page::remove,
+        )
+        .get("/desk/audit", RESEARCHERS, audit::audit)
+        .get("/desk/reach", RESEARCHERS, reach::page)
+        .get("/desk/reach/seen", RESEARCHERS, reach::seen)
+}
+
+/// Every route of the desk, and who may use it.
+pub fn table() -> Vec<DeskRoute> {
+    table_of_routes().table
 }

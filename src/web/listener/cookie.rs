@@ -10,9 +10,12 @@ use axum::response::Response;
 use axum_extra::extract::CookieJar;
 
 use super::error::ListenerError;
+use crate::web::way::Way;
 
 /// Where the way to the browser is safe; the prefix binds the cookie to this very host.
 const SAFE_NAME: &str = "__Host-listener";
+
+/// Where it is not, and on this machine itself, where some browsers take no cookie of the other kind.
 const PLAIN_NAME: &str = "listener";
 
 /// Holds the path of her own link, on its way from an open link to the page that shows it once.
@@ -44,16 +47,13 @@ pub(super) fn held(headers: &HeaderMap) -> Option<String> {
 
 /// The `Set-Cookie` header: out of reach for scripts, sent to this host alone, and over a safe way
 /// alone where the way is safe.
-pub(super) fn set(secret: &str, headers: &HeaderMap) -> String {
-    format!(
-        "{}; Max-Age={KNOWN_FOR_S}",
-        set_until_closed(secret, headers)
-    )
+pub(super) fn set(secret: &str, way: &Way) -> String {
+    format!("{}; Max-Age={KNOWN_FOR_S}", set_until_closed(secret, way))
 }
 
 /// The same, forgotten when the browser ends.
-pub(super) fn set_until_closed(secret: &str, headers: &HeaderMap) -> String {
-    let (name, secure) = if way_is_safe(headers) {
+pub(super) fn set_until_closed(secret: &str, way: &Way) -> String {
+    let (name, secure) = if way.safe {
         (SAFE_NAME, "; Secure")
     } else {
         (PLAIN_NAME, "")
@@ -62,18 +62,18 @@ pub(super) fn set_until_closed(secret: &str, headers: &HeaderMap) -> String {
 }
 
 /// The headers that take every cookie of a listener's browser away.
-pub(super) fn forget(headers: &HeaderMap) -> [String; 3] {
+pub(super) fn forget(way: &Way) -> [String; 3] {
     let gone = "Path=/; Max-Age=0; HttpOnly; SameSite=Lax";
     [
         format!("{SAFE_NAME}=; {gone}; Secure"),
         format!("{PLAIN_NAME}=; {gone}"),
-        forget_way_back(headers),
+        forget_way_back(way),
     ]
 }
 
 /// Keeps the path of her own link for the page that shows it, for half an hour at most.
-pub(super) fn set_way_back(path: &str, headers: &HeaderMap) -> String {
-    let secure = if way_is_safe(headers) { "; Secure" } else { "" };
+pub(super) fn set_way_back(path: &str, way: &Way) -> String {
+    let secure = if way.safe { "; Secure" } else { "" };
     format!(
         "{WAY_BACK}={path}; Path=/listen/way-back; Max-Age=1800; HttpOnly; SameSite=Strict{secure}"
     )
@@ -86,8 +86,8 @@ pub(super) fn way_back(headers: &HeaderMap) -> Option<String> {
 }
 
 /// Takes it away.
-pub(super) fn forget_way_back(headers: &HeaderMap) -> String {
-    let secure = if way_is_safe(headers) { "; Secure" } else { "" };
+pub(super) fn forget_way_back(way: &Way) -> String {
+    let secure = if way.safe { "; Secure" } else { "" };
     format!("{WAY_BACK}=; Path=/listen/way-back; Max-Age=0; HttpOnly; SameSite=Strict{secure}")
 }
 
@@ -99,49 +99,41 @@ pub(super) fn append(response: &mut Response, set: &str) {
 }
 
 /// The address of the server as the browser knows it.
-pub(super) fn origin(headers: &HeaderMap) -> String {
-    let told = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
-    let scheme = match told("x-forwarded-proto") {
-        Some("https") => "https",
-        _ => "http",
-    };
-    format!("{scheme}://{}", told(HOST.as_str()).unwrap_or_default())
-}
-
-/// Whether the way is TLS, which a proxy in front ends. This very machine over plain HTTP is none:
-/// `WebKit` keeps no `Secure` cookie from there, and its listeners would never be known.
-fn way_is_safe(headers: &HeaderMap) -> bool {
-    let told = headers.get("x-forwarded-proto");
-    told.and_then(|value| value.to_str().ok()) == Some("https")
+pub(super) fn origin(headers: &HeaderMap, way: &Way) -> String {
+    let host = headers.get(HOST).and_then(|value| value.to_str().ok());
+    let scheme = if way.safe { "https" } else { "http" };
+    format!("{scheme}://{}", host.unwrap_or_default())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::net::IpAddr;
 
-    fn cookie_for(header: &'static str, value: &'static str) -> String {
-        let mut headers = HeaderMap::new();
-        headers.insert(header, HeaderValue::from_static(value));
-        set("secret", &headers)
+    fn cookie_on(safe: bool) -> String {
+        let way = Way {
+            from: IpAddr::from([192, 0, 2, 7]),
+            safe,
+            this_machine: false,
+        };
+        set("secret", &way)
     }
 
     #[test]
     fn the_cookie_is_bound_to_its_host_where_the_way_is_safe() {
-        let cookie = cookie_for("x-forwarded-proto", "https");
+        let cookie = cookie_on(true);
         assert!(cookie.starts_with("__Host-listener=secret"), "{cookie}");
         assert!(cookie.contains("Secure"), "{cookie}");
     }
 
     #[test]
     fn over_a_plain_way_the_cookie_still_reaches_the_browser() {
-        for host in ["192.0.2.7:8080", "127.0.0.1:8080", "localhost", "[::1]:1"] {
-            let cookie = cookie_for("host", host);
-            assert!(cookie.starts_with("listener=secret"), "{cookie}");
-            assert!(!cookie.contains("Secure"), "{cookie}");
-            assert!(
-                cookie.contains("HttpOnly") && cookie.contains("SameSite=Lax"),
-                "{cookie}"
-            );
-        }
+        let cookie = cookie_on(false);
+        assert!(cookie.starts_with("listener=secret"), "{cookie}");
+        assert!(!cookie.contains("Secure"), "{cookie}");
+        assert!(
+            cookie.contains("HttpOnly") && cookie.contains("SameSite=Lax"),
+            "{cookie}"
+        );
     }
 }

@@ -16,6 +16,7 @@ use crate::app::listening;
 use crate::app::listening::ListeningError;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::way::Way;
 
 #[derive(Template)]
 #[template(path = "listener/start.html")]
@@ -74,6 +75,7 @@ async fn start_page(room: &Room, unknown: bool) -> Result<Html<String>, Listener
 pub(super) async fn begin(
     State(room): State<Room>,
     headers: HeaderMap,
+    way: Way,
     typed: Result<Form<Typed>, FormRejection>,
 ) -> Result<Response, ListenerError> {
     if somebody_is_here(&room, &headers).await? {
@@ -88,7 +90,7 @@ pub(super) async fn begin(
         Ok(opened) => {
             room.codes.was_right();
             let mut response = Redirect::to("/listen").into_response();
-            let set = cookie::set_until_closed(&opened.cookie, &headers);
+            let set = cookie::set_until_closed(&opened.cookie, &way);
             cookie::append(&mut response, &set);
             Ok(response)
         }
@@ -128,13 +130,14 @@ pub(super) async fn hand_over(
 pub(super) async fn handed(
     State(room): State<Room>,
     headers: HeaderMap,
+    way: Way,
 ) -> Result<Response, ListenerError> {
     if let Some(cookie) = cookie::held(&headers) {
         room.act(move |ws, _| listening::hand_over(ws, &cookie))
             .await?;
     }
     let mut response = Redirect::to("/start").into_response();
-    for gone in cookie::forget(&headers) {
+    for gone in cookie::forget(&way) {
         cookie::append(&mut response, &gone);
     }
     // Pages that wait behind the back button go too, where the browser knows how.

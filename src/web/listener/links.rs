@@ -15,6 +15,7 @@ use crate::app::listening;
 use crate::app::listening::Arrival;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::way::Way;
 
 #[derive(Template)]
 #[template(path = "listener/open.html")]
@@ -37,6 +38,7 @@ pub(super) async fn open_link(
     State(room): State<Room>,
     Path(secret): Path<String>,
     headers: HeaderMap,
+    way: Way,
 ) -> Result<Response, ListenerError> {
     let (asked, held) = (secret.clone(), cookie::held(&headers));
     let arrival = room
@@ -52,7 +54,7 @@ pub(super) async fn open_link(
             let opened = room
                 .act(move |ws, now| listening::open_link(ws, &secret, now))
                 .await?;
-            let cookie = cookie::set(&opened.cookie, &headers);
+            let cookie = cookie::set(&opened.cookie, &way);
             Ok(([(SET_COOKIE, cookie)], Redirect::to("/listen")).into_response())
         }
     }
@@ -63,6 +65,7 @@ pub(super) async fn begin(
     State(room): State<Room>,
     Path(secret): Path<String>,
     headers: HeaderMap,
+    way: Way,
 ) -> Result<Response, ListenerError> {
     let held = cookie::held(&headers);
     let enrolled = room
@@ -73,8 +76,8 @@ pub(super) async fn begin(
     };
     let mut response = Redirect::to("/listen/way-back").into_response();
     for set in [
-        cookie::set(&enrolled.cookie, &headers),
-        cookie::set_way_back(&way_back, &headers),
+        cookie::set(&enrolled.cookie, &way),
+        cookie::set_way_back(&way_back, &way),
     ] {
         cookie::append(&mut response, &set);
     }
@@ -86,6 +89,7 @@ pub(super) async fn way_back(
     State(room): State<Room>,
     Known(cookie): Known,
     headers: HeaderMap,
+    way: Way,
 ) -> Result<Result<Html<String>, Redirect>, ListenerError> {
     let Some(path) = cookie::way_back(&headers) else {
         return Ok(Err(Redirect::to("/listen")));
@@ -97,14 +101,14 @@ pub(super) async fn way_back(
     let page = WayBack {
         frame,
         texts,
-        address: format!("{}{path}", cookie::origin(&headers)),
+        address: format!("{}{path}", cookie::origin(&headers, &way)),
     };
     Ok(Ok(html(&page)?))
 }
 
 /// `POST /listen/way-back`: she keeps it; it is shown no more.
-pub(super) async fn go_on(headers: HeaderMap) -> Response {
+pub(super) async fn go_on(way: Way) -> Response {
     let mut response = Redirect::to("/listen").into_response();
-    cookie::append(&mut response, &cookie::forget_way_back(&headers));
+    cookie::append(&mut response, &cookie::forget_way_back(&way));
     response
 }

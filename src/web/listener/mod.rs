@@ -28,7 +28,7 @@ pub(super) use room::Served;
 pub use texts::TextsError;
 
 use crate::app::Workspace;
-use crate::web::near;
+use crate::web::way;
 
 /// More than any answer or closing remark takes.
 const LONGEST_BODY: usize = 32 * 1024;
@@ -74,6 +74,6 @@ fn one_laptop(served: Served) -> Router<Room> {
             .route("/", get(|| async { Redirect::to("/start") }))
             .route("/start", get(laptop::start).post(laptop::begin))
             .route("/hand-over", get(laptop::hand_over).post(laptop::handed))
-            .layer(from_fn(near::this_machine_only)),
+            .layer(from_fn(way::this_machine_only)),
     }
 }

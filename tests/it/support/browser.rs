@@ -70,6 +70,11 @@ impl Browser {
         Self::of(engine, engine.wanted(&["--window-size=1280,900"])).await
     }
 
+    /// One that takes any certificate, that of the tests too.
+    pub(crate) async fn open_trusting() -> Self {
+        Self::open_with(&["--ignore-certificate-errors"], json!({})).await
+    }
+
     async fn open_with(more: &[&str], phone: Value) -> Self {
         let mut wanted = Engine::Chromium.wanted(more);
         if phone != json!({}) {

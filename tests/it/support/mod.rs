@@ -1,6 +1,7 @@
 //! What tests of acts share: a whole study in a temporary folder, and listeners who sit through it.
 
 mod browser;
+mod desk;
 mod devtools;
 mod engine;
 mod labels;
@@ -15,6 +16,9 @@ mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
+pub(crate) use desk::Desk;
+pub(crate) use desk::PASSWORD;
+pub(crate) use desk::account;
 pub(crate) use engine::Engine;
 mod heard;
 mod markup;

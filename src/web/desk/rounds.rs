@@ -1,4 +1,4 @@
-//! The pages themselves: what was recorded, how a round goes on, what an unlocked round shows.
+//! Rounds: how each goes on, and what an unlocked one shows.
 
 use askama::Template;
 use axum::extract::Path;
@@ -9,32 +9,31 @@ use axum::response::IntoResponse;
 use axum::response::Response;
 
 use super::Desk;
+use super::frame::DeskFrame;
+use super::frame::Section;
 use crate::app;
 use crate::app::LinkState;
 use crate::app::ListeningQuality;
+use crate::app::Person;
 use crate::app::Progress;
-use crate::app::Recorded;
 use crate::report;
 use crate::report::number;
 use crate::study::RoundName;
 use crate::study::RoundState;
-use crate::web::Frame;
 use crate::web::WebError;
 use crate::web::html;
 
 #[derive(Template)]
-#[template(path = "desk/study.html")]
-struct StudyPage {
-    frame: Frame,
-    recorded: Recorded,
+#[template(path = "desk/rounds.html")]
+struct RoundsPage {
+    frame: DeskFrame,
     rounds: Vec<Progress>,
 }
 
 #[derive(Template)]
 #[template(path = "desk/round.html")]
 struct RoundPage {
-    frame: Frame,
-    study: String,
+    frame: DeskFrame,
     progress: Progress,
     listeners: Vec<ListenerLine>,
 }
@@ -52,32 +51,28 @@ struct ListenerLine {
     set_aside: String,
 }
 
-/// `GET /desk`: the study and its rounds.
-pub(super) async fn study(State(desk): State<Desk>) -> Result<Html<String>, WebError> {
-    let (recorded, rounds) = desk
-        .act(|workspace| Ok((app::recorded(workspace)?, app::progress(workspace)?)))
-        .await?;
-    html(&StudyPage {
-        frame: Frame::english(),
-        recorded,
-        rounds,
-    })
+/// `GET /desk/rounds`.
+pub(super) async fn rounds(
+    State(desk): State<Desk>,
+    person: Person,
+) -> Result<Html<String>, WebError> {
+    let frame = desk.frame(&person, Section::Rounds).await?;
+    let rounds = desk.act(app::progress).await?;
+    html(&RoundsPage { frame, rounds })
 }
 
 /// `GET /desk/rounds/{round}`: how far the round has come. Nothing in it tells an outcome.
 pub(super) async fn round(
     State(desk): State<Desk>,
+    person: Person,
     Path(round): Path<String>,
 ) -> Result<Html<String>, WebError> {
     let name = RoundName::new(&round).map_err(|_| WebError::NotFound)?;
-    let (study, rounds, quality) = desk
+    let frame = desk.frame(&person, Section::Rounds).await?;
+    let (rounds, quality) = desk
         .act(move |workspace| {
             let quality = app::quality(workspace, &name)?;
-            Ok((
-                workspace.settings()?.name,
-                app::progress(workspace)?,
-                quality,
-            ))
+            Ok((app::progress(workspace)?, quality))
         })
         .await?;
     let progress = rounds
@@ -85,8 +80,7 @@ pub(super) async fn round(
         .find(|progress| progress.round.as_str() == round)
         .ok_or(WebError::NotFound)?;
     html(&RoundPage {
-        frame: Frame::english(),
-        study,
+        frame,
         listeners: lines(&progress, &quality),
         progress,
     })
@@ -107,13 +101,43 @@ pub(super) async fn results(
     Ok(([(CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response())
 }
 
-impl StudyPage {
-    fn tokens_of(&self) -> String {
-        let uses = self.recorded.uses.iter();
-        let said: Vec<String> = uses
-            .map(|(use_, n)| format!("{} {use_}", number::count(*n)))
-            .collect();
-        said.join(", ")
+impl RoundsPage {
+    fn next(&self) -> &'static str {
+        let is = |state| self.rounds.iter().any(|round| round.state == state);
+        if is(RoundState::Open) {
+            "Follow the open round until every word has its judgements, then close it."
+        } else if is(RoundState::Closed) {
+            "Judge the masked graphs if you want to, then unlock the closed round."
+        } else if self.rounds.is_empty() {
+            "Write a plan and seal it: `fairhearing seal --plan PLAN.toml` opens the first round."
+        } else {
+            "Read the results, or seal a further round."
+        }
+    }
+}
+
+impl RoundPage {
+    const fn next(&self) -> &'static str {
+        match self.progress.state {
+            RoundState::Draft => "Seal its plan, and give the links to the listeners.",
+            RoundState::Open => {
+                "Close it once every word has the judgements that are wanted of it."
+            }
+            RoundState::Closed => "Unlock it, and its results may be seen.",
+            RoundState::Unlocked => "Read the results.",
+        }
+    }
+
+    const fn care(&self) -> &'static str {
+        match self.progress.state {
+            RoundState::Draft | RoundState::Open => {
+                "Closing cannot be taken back. A round that is closed early has wider intervals."
+            }
+            RoundState::Closed => "Unlocking is logged and cannot be taken back.",
+            RoundState::Unlocked => {
+                "The figures inform a licensed professional's judgement and do not replace it."
+            }
+        }
     }
 }
 

@@ -1,0 +1,49 @@
+//! The study and its children, as they were recorded.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::Html;
+
+use super::Desk;
+use super::frame::DeskFrame;
+use super::frame::Section;
+use crate::app;
+use crate::app::Person;
+use crate::app::Recorded;
+use crate::report::number;
+use crate::study::Role;
+use crate::web::WebError;
+use crate::web::html;
+
+#[derive(Template)]
+#[template(path = "desk/study.html")]
+struct StudyPage {
+    frame: DeskFrame,
+    recorded: Recorded,
+}
+
+/// `GET /desk`: the study; a clinician sees her own children in it.
+pub(super) async fn study(
+    State(desk): State<Desk>,
+    person: Person,
+) -> Result<Html<String>, WebError> {
+    let frame = desk.frame(&person, Section::Study).await?;
+    let mut recorded = desk.act(app::recorded).await?;
+    recorded
+        .children
+        .retain(|child| child.code.parse().is_ok_and(|code| person.may_see(&code)));
+    html(&StudyPage { frame, recorded })
+}
+
+impl StudyPage {
+    fn next(&self) -> &'static str {
+        match (self.frame.role, self.recorded.children.is_empty()) {
+            (Role::Clinician, true) => {
+                "Ask the researcher to give you the children whom you treat: you see none yet."
+            }
+            (Role::Clinician, false) => "Look at what was recorded of the children whom you treat.",
+            (_, true) => "Import the recordings of the first sessions.",
+            (_, false) => "Look through the recordings, then plan a round.",
+        }
+    }
+}
