@@ -357,6 +357,41 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
         "free text",
     ),
     (
+        "excluded.csv",
+        "child",
+        "the child's code",
+        "",
+        "a code of the study",
+    ),
+    (
+        "excluded.csv",
+        "session",
+        "the recording occasion",
+        "",
+        "1, 2, …",
+    ),
+    (
+        "excluded.csv",
+        "phase",
+        "the phase of the session",
+        "",
+        "a phase of the study",
+    ),
+    (
+        "excluded.csv",
+        "word",
+        "the word that was left out",
+        "",
+        "free text",
+    ),
+    (
+        "excluded.csv",
+        "reason",
+        "why it was left out, before anybody judged it",
+        "",
+        "noise, overlap, wrong-word, clinician-voice, says-a-name, cut-off, technical, not-part",
+    ),
+    (
         "flow.csv",
         "listener",
         "a listener's random code",
@@ -472,10 +507,51 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     ),
 ];
 
+/// The columns that a shared export has instead of others.
+const SHARED: &[Explained<'static>] = &[
+    (
+        "tokens.csv",
+        "day",
+        "the day of the recording, counted from the first recording of the study",
+        "days",
+        "0, 1, …",
+    ),
+    (
+        "tokens.csv",
+        "age_half_years",
+        "the child's age at the recording, in whole half-years",
+        "half-years",
+        "0, 1, …",
+    ),
+];
+
+/// The columns that a shared export lacks.
+const NOT_SHARED: &[(&str, &str)] = &[
+    ("tokens.csv", "date"),
+    ("tokens.csv", "target"),
+    ("tokens.csv", "position"),
+    ("tokens.csv", "age_months"),
+    ("tokens.csv", "remarks"),
+    ("tokens.csv", "audio_sha256"),
+];
+
 /// The data dictionary of an export as CSV: `columns` explain the files beside those of every round.
 pub fn write_dictionary<'a>(columns: impl Iterator<Item = Explained<'a>>) -> Vec<u8> {
+    write(COLUMNS.iter().copied().chain(columns))
+}
+
+/// The same of a shared export.
+pub fn write_shared_dictionary<'a>(columns: impl Iterator<Item = Explained<'a>>) -> Vec<u8> {
+    let own = COLUMNS
+        .iter()
+        .filter(|(file, column, ..)| !NOT_SHARED.contains(&(file, column)))
+        .chain(SHARED);
+    write(own.copied().chain(columns))
+}
+
+fn write<'a>(columns: impl Iterator<Item = Explained<'a>>) -> Vec<u8> {
     let mut table = Table::new(&["file", "column", "meaning", "unit", "allowed", "missing"]);
-    for (file, column, meaning, unit, allowed) in COLUMNS.iter().copied().chain(columns) {
+    for (file, column, meaning, unit, allowed) in columns {
         let cells = [file, column, meaning, unit, allowed, "an empty cell"];
         table.row(&cells.map(str::to_owned));
     }
