@@ -67,12 +67,12 @@ const USUAL_HEADERS: [(HeaderName, &str); 8] = [
 ];
 
 /// Puts every layer around the routes, the outermost first.
-pub(super) fn around(routes: Router, workspace: Workspace, reached: Arc<Reached>) -> Router {
+pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached>) -> Router {
     let packed = SizeAbove::new(WORTH_PACKING)
         .and(NotForContentType::new("audio/"))
         .and(NotForContentType::new("image/"));
     let inner = ServiceBuilder::new()
-        .layer(from_fn_with_state(Arc::clone(&reached), way::find))
+        .layer(from_fn_with_state(Arc::clone(reached), way::find))
         .layer(from_fn_with_state(workspace, note_other_sites))
         .layer(CompressionLayer::new().compress_when(packed))
         .layer(CatchPanicLayer::custom(after_panic))
@@ -80,7 +80,7 @@ pub(super) fn around(routes: Router, workspace: Workspace, reached: Arc<Reached>
             StatusCode::SERVICE_UNAVAILABLE,
             PATIENCE,
         ))
-        .layer(from_other_sites(&reached));
+        .layer(from_other_sites(reached));
     let mut routes = routes.layer(inner);
     for (name, value) in USUAL_HEADERS {
         let value = HeaderValue::from_static(value);

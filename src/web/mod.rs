@@ -54,7 +54,7 @@ pub fn routes(
     let reached = Arc::new(reached);
     let listener = listener::routes(workspace.clone(), Served::Everywhere)?;
     let desk = desk::routes(workspace.clone(), Arc::clone(&reached), demonstration);
-    Ok(with_the_rest(listener.merge(desk), workspace, reached))
+    Ok(with_the_rest(listener.merge(desk), workspace, &reached))
 }
 
 /// The same for one laptop that is handed round: listeners start by short codes, and nobody finds the staff's pages, whose
@@ -64,10 +64,10 @@ pub fn routes(
 /// [`TextsError`] if a language of the listener's page is not complete.
 pub fn routes_for_one_laptop(workspace: Workspace, reached: Reached) -> Result<Routes, TextsError> {
     let listener = listener::routes(workspace.clone(), Served::OneLaptop)?;
-    Ok(with_the_rest(listener, workspace, Arc::new(reached)))
+    Ok(with_the_rest(listener, workspace, &Arc::new(reached)))
 }
 
-fn with_the_rest(routes: Router, workspace: Workspace, reached: Arc<Reached>) -> Router {
+fn with_the_rest(routes: Router, workspace: Workspace, reached: &Arc<Reached>) -> Router {
     let routes = routes
         .route("/health", get(health))
         .route("/assets/{hash}/{*name}", get(assets::asset))

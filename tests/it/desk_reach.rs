@@ -101,14 +101,15 @@ fn on_this_machine_the_cookie_needs_no_tls_and_stays_with_the_desk() {
 #[test]
 fn a_listener_s_link_works_on_every_way() {
     let study = Study::with().listeners(3).sealed();
-    let ways: [(Reached, &[(&str, &str)], &str); 3] = [
-        (Reached::default(), &[], "listener="),
+    let in_house = [("host", "192.168.1.5:8484")];
+    let ways = [
+        (Reached::default(), [].as_slice(), "listener="),
+        (Reached::default(), in_house.as_slice(), "listener="),
         (
-            Reached::default(),
-            &[("host", "192.168.1.5:8484")],
-            "listener=",
+            behind_a_proxy(false),
+            PROXIED.as_slice(),
+            "__Host-listener=",
         ),
-        (behind_a_proxy(false), &PROXIED, "__Host-listener="),
     ];
     for ((reached, headers, cookie), link) in ways.into_iter().zip(study.links()) {
         let desk = Desk::reached(&study, reached, None);

@@ -63,12 +63,11 @@ pub fn sign_in(
     if !may {
         return Ok(SignIn::HeldOff);
     }
-    let right = match &account {
-        Some(account) => password::is_right(account, password),
-        None => {
-            password::spend_the_time(password);
-            false
-        }
+    let right = if let Some(account) = &account {
+        password::is_right(account, password)
+    } else {
+        password::spend_the_time(password);
+        false
     };
     let tried = Try::new(&name, from);
     workspace.store().write(move |writing| {

@@ -54,11 +54,11 @@ impl AccountsStory {
             "signed in" | "signed out" | "signed out everywhere" | "access refused" => {
                 self.of(body)?;
             }
-            "account link made" | "sign-in failed" | "sign-ins held off" => {
-                // Of no account: that of the first one, or a name that nobody has.
-                if !body.get("account")?.is_null() {
-                    self.of(body)?;
-                }
+            // Of no account: that of the first one, or a name that nobody has.
+            "account link made" | "sign-in failed" | "sign-ins held off"
+                if !body.get("account")?.is_null() =>
+            {
+                self.of(body)?;
             }
             _ => {}
         }

@@ -62,7 +62,8 @@ pub(super) async fn change_password(
         page.changed = true;
         Ok(html(&page)?.into_response())
     } else {
-        page.old.error = "this is not the password of your account; enter it once more".to_owned();
+        "this is not the password of your account; enter it once more"
+            .clone_into(&mut page.old.error);
         unprocessable(&page)
     }
 }

@@ -54,7 +54,7 @@ pub(super) async fn audit(
         Ok(wanted) => Some(wanted),
         Err(_) if asked.day.is_empty() => None,
         Err(_) => {
-            day.error = "this is no day; write it as 2025-06-02".to_owned();
+            "this is no day; write it as 2025-06-02".clone_into(&mut day.error);
             None
         }
     };

@@ -184,7 +184,7 @@ pub(super) fn checked(
             None
         }
         Ok(_) if filled.text("password") != filled.text("again") => {
-            again.error = "the two passwords are not alike; enter both once more".to_owned();
+            "the two passwords are not alike; enter both once more".clone_into(&mut again.error);
             None
         }
         Ok(new) => Some(new),
