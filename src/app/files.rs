@@ -94,6 +94,16 @@ pub(super) fn remove(path: &Path) -> Result<(), AppError> {
     }
 }
 
+/// Removes a folder with all that it holds; one that is gone already is as good.
+pub(super) fn remove_folder(path: &Path) -> Result<(), AppError> {
+    match fs::remove_dir_all(path) {
+        Err(source) if source.kind() != std::io::ErrorKind::NotFound => {
+            Err(failed("cannot remove", path, source))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Puts a file in the place of another; once it is done, doing it again changes nothing.
 pub(super) fn take_the_place(fresh: &Path, path: &Path) -> Result<(), AppError> {
     match fs::rename(fresh, path) {

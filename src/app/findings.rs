@@ -53,7 +53,7 @@ pub fn shared_findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Fin
     records.extend(earlier(workspace, unlocked)?);
     let order = results::order_that_tells_nothing(workspace, unlocked, &records)?;
     let mut shared = exchange::shared(&records, &order)
-        .map_err(contradicts)?
+        .map_err(|refusal| contradicts(&refusal))?
         .into_iter();
     let record = shared
         .next()
@@ -70,7 +70,7 @@ fn earlier(workspace: &Workspace, unlocked: &Unlocked) -> Result<Vec<RoundRecord
         .collect()
 }
 
-fn contradicts(refusal: Invalid) -> AppError {
+fn contradicts(refusal: &Invalid) -> AppError {
     AppError::Unreadable(refusal.to_string())
 }
 
@@ -81,7 +81,8 @@ fn findings_of(
     form: Form,
 ) -> Result<Findings, AppError> {
     let own = written(record, form)?;
-    let mut round = analysis::round(unlocked, record, &own.tables).map_err(contradicts)?;
+    let mut round =
+        analysis::round(unlocked, record, &own.tables).map_err(|refusal| contradicts(&refusal))?;
     let before = earlier
         .iter()
         .map(|record| Ok((record, written(record, form)?.tables)))
@@ -91,7 +92,7 @@ fn findings_of(
         .map(|(record, tables)| (*record, tables))
         .chain([(record, &own.tables)])
         .collect();
-    round.over_rounds = analysis::over_rounds(&heard).map_err(contradicts)?;
+    round.over_rounds = analysis::over_rounds(&heard).map_err(|refusal| contradicts(&refusal))?;
     let tables = tables(record, own, panel_table(&round))?;
     Ok(Findings {
         round,
@@ -101,11 +102,7 @@ fn findings_of(
 }
 
 /// The files of an export that hold a round's tables, and what was sealed.
-fn tables(
-    record: &RoundRecord,
-    own: Written,
-    panel: Vec<u8>,
-) -> Result<Vec<ExportFile>, AppError> {
+fn tables(record: &RoundRecord, own: Written, panel: Vec<u8>) -> Result<Vec<ExportFile>, AppError> {
     let Written {
         ratings,
         tokens,

@@ -154,7 +154,11 @@ pub(super) fn order_that_tells_nothing(
         Ok(())
     };
     for record in records {
-        for child in record.tokens.iter().filter_map(|token| token.key.child.as_ref()) {
+        for child in record
+            .tokens
+            .iter()
+            .filter_map(|token| token.key.child.as_ref())
+        {
             place(child.as_str(), false)?;
         }
         let missing = record.missing.iter().map(|row| &row.child);
@@ -165,9 +169,11 @@ pub(super) fn order_that_tells_nothing(
             place(child, true)?;
         }
     }
-    let mut order: Vec<_> = children.into_iter().collect();
-    order.sort_by(|(_, one), (_, other)| one.cmp(other));
-    Ok(order.into_iter().map(|(child, _)| child).collect())
+    let by_digest: BTreeMap<_, _> = children
+        .into_iter()
+        .map(|(child, place)| (place, child))
+        .collect();
+    Ok(by_digest.into_values().collect())
 }
 
 fn read_json<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, AppError> {

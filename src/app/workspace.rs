@@ -135,6 +135,11 @@ impl Workspace {
         Self::audio_in().map(|inner| self.folder.join(inner))
     }
 
+    /// Where recordings wait that were uploaded and are not imported yet.
+    pub(super) fn staging(&self) -> PathBuf {
+        self.folder.join(STAGING)
+    }
+
     /// Whether a name in the study's folder is the store's or the audio's, and no file of a person.
     pub(super) fn is_its_own(name: &OsStr) -> bool {
         let name = name.to_string_lossy();
@@ -148,4 +153,7 @@ const ORIGINALS: &str = "originals";
 const PREPARED: &str = "prepared";
 
 /// The folders in the study's folder that acts make: sounds, and what waits to take its place.
-const OWN_FOLDERS: [&str; 4] = [ORIGINALS, PREPARED, "incoming", "erasing"];
+const OWN_FOLDERS: [&str; 5] = [ORIGINALS, PREPARED, STAGING, "incoming", "erasing"];
+
+/// What was uploaded and is not imported yet.
+const STAGING: &str = "staging";

@@ -1,6 +1,7 @@
 //! Exchange: CSV, JSON and TOML in and out.
 
 mod assignment;
+mod columns;
 mod consents;
 mod dictionary;
 mod export;

@@ -284,11 +284,7 @@ impl Writing<'_> {
     ///
     /// # Errors
     /// [`StoreError`] if the row cannot be written.
-    pub fn note_closing_salt(
-        &self,
-        enrolment: EnrolmentId,
-        salt: &Salt,
-    ) -> Result<(), StoreError> {
+    pub fn note_closing_salt(&self, enrolment: EnrolmentId, salt: &Salt) -> Result<(), StoreError> {
         self.run(
             "UPDATE enrolment SET closing_salt = :salt WHERE id = :id",
             &[(":salt", salt.as_bytes()), (":id", &enrolment)],

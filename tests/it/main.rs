@@ -45,6 +45,7 @@ mod desk_roles;
 mod disk;
 mod distributions;
 mod draws;
+mod erased_rows;
 mod exclude;
 mod export;
 mod import;

@@ -119,7 +119,7 @@ fn every_migration_meets_a_lived_in_study() {
     }
     let store = Store::open(&path).unwrap();
     let consents = store
-        .read(|reading| Ok::<_, StoreError>(reading.consents()?))
+        .read(|reading| reading.consents())
         .unwrap();
     let scopes: Vec<_> = consents
         .iter()

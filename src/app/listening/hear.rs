@@ -176,7 +176,9 @@ pub fn audio(
             }
         }
         // The last word may still be heard again, unless it went out of use meanwhile.
-        let token = tokens.into_iter().find(|token| token.id == row.token && token.in_use);
+        let token = tokens
+            .into_iter()
+            .find(|token| token.id == row.token && token.in_use);
         token
             .map(|token| token.audio_sha256)
             .ok_or(ListeningError::NotHere)

@@ -92,7 +92,10 @@ impl Draft {
             }
         }
         let forbidden = self.forbidden().into_iter();
-        for (what, mend) in forbidden.chain(self.disputed()).chain(self.target_problems()) {
+        for (what, mend) in forbidden
+            .chain(self.disputed())
+            .chain(self.target_problems())
+        {
             say(what, mend);
         }
         for refusal in self.refusals() {

@@ -111,6 +111,8 @@ pub(super) fn carry_out(workspace: &Workspace, steps: &[String]) -> Result<(), A
         folders.extend(path.parent().map(Path::to_owned));
     }
     import::clear_stale(workspace)?;
+    // Whose recordings wait there cannot be told: whoever uploaded them does it again.
+    files::remove_folder(&workspace.staging())?;
     remove_strays(workspace)?;
     for folder in &folders {
         files::settle_folder(folder);

@@ -11,8 +11,8 @@ use crate::report::number::percent;
 use crate::report::number::percent_limits;
 use crate::report::number::points_1;
 use crate::report::number::points_limits_1;
-use crate::study::record::KnownAnswers;
 use crate::study::plan::WordSet;
+use crate::study::record::KnownAnswers;
 use crate::study::record::Look;
 
 /// What a round shows, short: agreement, listeners, and each child's change in a sentence.

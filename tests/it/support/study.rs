@@ -491,11 +491,6 @@ const HEADER: &str = "file,child,session,phase,word,cohort,condition,date,target
                       use,answer,clinician_score\n";
 
 fn word(number: u32) -> String {
-    let turn = number as usize / WORDS.len();
-    let word = WORDS[number as usize % WORDS.len()];
-    if turn == 0 {
-        word.to_owned()
-    } else {
-        format!("{word}{}", "o".repeat(turn))
-    }
+    let (turn, place) = (number as usize / WORDS.len(), number as usize % WORDS.len());
+    format!("{}{}", WORDS[place], "o".repeat(turn))
 }
