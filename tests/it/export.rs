@@ -341,3 +341,57 @@ fn the_workbook_holds_every_table_with_numbers_as_numbers_and_no_formula() {
         "{texts}"
     );
 }
+
+#[test]
+fn rounds_that_are_shared_together_call_everything_alike() {
+    let mut first = record();
+    let mut second = record();
+    // Whoever was heard first in one round is last in the other, and one word is new.
+    second.tokens.reverse();
+    first.tokens.truncate(first.tokens.len() - 1);
+    let codes = ["P02", "C03", "C01", "C04", "P01", "C02"];
+    let order = codes.map(|code| ChildCode::new(code).unwrap());
+    let shared = exchange::shared(&[first, second], &order).unwrap();
+    let called = |record: &fairhearing::study::record::RoundRecord| {
+        let tokens = record.tokens.iter();
+        tokens
+            .map(|token| {
+                let key = &token.key;
+                let said = (
+                    key.child.clone(),
+                    key.word.text(),
+                    token.audio_sha256.clone(),
+                );
+                (token.name.clone(), (said, key.date))
+            })
+            .collect::<std::collections::BTreeMap<_, _>>()
+    };
+    let (first, second) = (called(&shared[0]), called(&shared[1]));
+    assert_eq!(second.len(), first.len() + 1);
+    for (name, said) in first {
+        assert_eq!(second[&name], said);
+    }
+}
+
+#[test]
+fn a_draw_under_other_codes_is_the_same_draw() {
+    let drawn: fairhearing::study::Assignment = serde_json::from_str(
+        r#"{"design": "cohorts", "blocks": [["C01", "C02"]], "cohorts": ["cued", "free"],
+            "children": {"C01": "cued", "C02": "free", "C03": "cued"}, "possible": ["010", "001"]}"#,
+    )
+    .unwrap();
+    let child = |code: &str| {
+        code.replace("C01", "X3")
+            .replace("C02", "X1")
+            .replace("C03", "X2")
+    };
+    let renamed = serde_json::to_value(drawn.renamed(&child, &str::to_owned)).unwrap();
+    assert_eq!(
+        renamed,
+        serde_json::json!({
+            "design": "cohorts", "blocks": [["X3", "X1"]], "cohorts": ["cued", "free"],
+            "children": {"X3": "cued", "X1": "free", "X2": "cued"}, "possible": ["100", "010"],
+        })
+    );
+    assert_eq!(drawn.children().len(), 5);
+}

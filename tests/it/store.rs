@@ -118,9 +118,7 @@ fn every_migration_meets_a_lived_in_study() {
         file.execute_batch(rows).unwrap();
     }
     let store = Store::open(&path).unwrap();
-    let consents = store
-        .read(|reading| reading.consents())
-        .unwrap();
+    let consents = store.read(|reading| reading.consents()).unwrap();
     let scopes: Vec<_> = consents
         .iter()
         .map(|row| (row.code.to_string(), row.consent.scopes.to_string()))

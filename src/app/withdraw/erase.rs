@@ -73,6 +73,8 @@ pub fn erase_child(workspace: &Workspace, code: &ChildCode, now: Now) -> Result<
     let mut paths = finish::audio_of(&traces.originals, &traces.prepared);
     paths.extend(found.removed.iter().map(|path| finish::remove(path)));
     paths.extend(changed);
+    // Where she has no file, her rows are still in the pages of the store.
+    paths.push(finish::SCRUB.to_owned());
     let left_files = files::shown(&found.left);
     let copies = workspace
         .store()

@@ -4,8 +4,6 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::path::PathBuf;
 
-use fairhearing::store::StoreError;
-
 use super::Study;
 
 /// The label of the child who is erased.
@@ -34,9 +32,7 @@ pub(crate) fn traces(study: &Study) -> Vec<(String, Vec<u8>)> {
     ];
     // The first six recordings are hers: two sessions of three words.
     let store = study.store();
-    let tokens = store
-        .read(|reading| reading.tokens())
-        .unwrap();
+    let tokens = store.read(|reading| reading.tokens()).unwrap();
     for (number, token) in (1..=6).zip(tokens) {
         let file = format!("{}{number}.wav", study.with.labels.file);
         assert_eq!(token.key.file.as_ref(), Some(&file));
