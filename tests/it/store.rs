@@ -5,6 +5,8 @@ use std::io::BufReader;
 use std::process::Command;
 use std::process::Stdio;
 
+use fairhearing::store::ConsentRow;
+use fairhearing::store::Reading;
 use fairhearing::store::Store;
 use fairhearing::store::StoreError;
 use fairhearing::store::Writing;
@@ -106,6 +108,10 @@ fn a_migration_that_fails_leaves_everything_as_it_was() {
     assert_eq!((tables, version), (1, 0));
 }
 
+fn all_consents(reading: &Reading<'_>) -> Result<Vec<ConsentRow>, StoreError> {
+    reading.consents()
+}
+
 #[test]
 fn every_migration_meets_a_lived_in_study() {
     let folder = tempfile::tempdir().unwrap();
@@ -118,7 +124,7 @@ fn every_migration_meets_a_lived_in_study() {
         file.execute_batch(rows).unwrap();
     }
     let store = Store::open(&path).unwrap();
-    let consents = store.read(|reading| reading.consents()).unwrap();
+    let consents = store.read(all_consents).unwrap();
     let scopes: Vec<_> = consents
         .iter()
         .map(|row| (row.code.to_string(), row.consent.scopes.to_string()))

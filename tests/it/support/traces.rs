@@ -4,6 +4,10 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::path::PathBuf;
 
+use fairhearing::store::Reading;
+use fairhearing::store::StoreError;
+use fairhearing::store::TokenRow;
+
 use super::Study;
 
 /// The label of the child who is erased.
@@ -32,7 +36,7 @@ pub(crate) fn traces(study: &Study) -> Vec<(String, Vec<u8>)> {
     ];
     // The first six recordings are hers: two sessions of three words.
     let store = study.store();
-    let tokens = store.read(|reading| reading.tokens()).unwrap();
+    let tokens = store.read(all_tokens).unwrap();
     for (number, token) in (1..=6).zip(tokens) {
         let file = format!("{}{number}.wav", study.with.labels.file);
         assert_eq!(token.key.file.as_ref(), Some(&file));
@@ -62,6 +66,10 @@ pub(crate) fn traces(study: &Study) -> Vec<(String, Vec<u8>)> {
         }
     }
     traces
+}
+
+fn all_tokens(reading: &Reading<'_>) -> Result<Vec<TokenRow>, StoreError> {
+    reading.tokens()
 }
 
 pub(crate) fn found(folder: &Path, traces: &[(String, Vec<u8>)]) -> BTreeSet<String> {
