@@ -11,6 +11,7 @@ mod layers;
 mod listener;
 mod page;
 mod qr;
+mod range;
 mod reached;
 mod serve;
 // The way of a request.

@@ -3,18 +3,26 @@
 
 mod account;
 mod audit;
+// What comes before the first recording.
+mod before;
 mod child;
 mod demonstration;
 mod door;
 mod field;
 mod form;
 mod frame;
+// Recordings come in through the page.
+mod importing;
 mod people;
 mod person_page;
 mod reach;
 mod recordings;
+mod refused;
+// Tokens looked through before they are judged.
+mod review;
 mod rounds;
 mod routes;
+mod settings;
 mod sign_in;
 mod site;
 mod study;
@@ -36,6 +44,7 @@ use super::error::WebError;
 use super::reached::Reached;
 use crate::app::AppError;
 use crate::app::Workspace;
+use crate::app::review::Shuffle;
 use routes::EVERYBODY;
 use routes::PREPARERS;
 use routes::RESEARCHERS;
@@ -49,6 +58,8 @@ const LONGEST_FORM: usize = 64 * 1024;
 struct Desk {
     workspace: Workspace,
     site: Arc<Site>,
+    jobs: importing::Jobs,
+    shuffle: Shuffle,
 }
 
 impl Desk {
@@ -95,6 +106,8 @@ pub(super) fn routes(
     let desk = Desk {
         workspace,
         site: Arc::new(Site::new(reached, demonstration)),
+        jobs: importing::Jobs::default(),
+        shuffle: Shuffle::drawn(),
     };
     let Routes {
         inside, outside, ..
@@ -114,7 +127,7 @@ pub(super) fn routes(
 
 /// Every page, with who may open it.
 fn table_of_routes() -> Routes {
-    Routes::default()
+    let routes = Routes::default()
         .before("/desk/sign-in", sign_in::page, sign_in::sign_in)
         .before("/desk/first/{secret}", sign_in::first_page, sign_in::first)
         .before(
@@ -132,6 +145,8 @@ fn table_of_routes() -> Routes {
         )
         .get("/desk", EVERYBODY, study::study)
         .get("/desk/children/{child}", EVERYBODY, child::child)
+        .get("/desk/settings", RESEARCHERS, settings::settings)
+        .post("/desk/settings", RESEARCHERS, settings::change)
         .get("/desk/recordings", PREPARERS, recordings::recordings)
         .get("/desk/rounds", RESEARCHERS, rounds::rounds)
         .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
@@ -153,7 +168,8 @@ fn table_of_routes() -> Routes {
         )
         .get("/desk/audit", RESEARCHERS, audit::audit)
         .get("/desk/reach", RESEARCHERS, reach::page)
-        .get("/desk/reach/seen", RESEARCHERS, reach::seen)
+        .get("/desk/reach/seen", RESEARCHERS, reach::seen);
+    before::routes(review::routes(importing::routes(routes)))
 }
 
 /// Every route of the desk, and who may use it.
