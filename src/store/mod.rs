@@ -10,6 +10,7 @@ mod accounts;
 mod assignments;
 mod audit;
 mod children;
+mod drafts;
 mod enrolments;
 mod error;
 mod events;

@@ -21,6 +21,7 @@ mod round;
 mod series;
 mod settings;
 mod terms;
+mod token_choice;
 mod token_table;
 mod units;
 mod word;

@@ -10,6 +10,13 @@ mod checks;
 mod choice;
 // What is sealed.
 pub(super) mod document;
+mod preview;
+mod sample;
+mod sheet;
+
+pub(super) use preview::preview;
+pub use sheet::SealSheet;
+pub use sheet::seal_sheet;
 
 use super::AppError;
 use super::Now;
@@ -35,7 +42,6 @@ use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::ChildCode;
 use crate::study::Plan;
-use crate::study::Problems;
 use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::study::StudySettings;
@@ -66,11 +72,33 @@ pub struct Sealed {
 pub fn seal_round(workspace: &Workspace, plan: &Path, now: Now) -> Result<Sealed, AppError> {
     let name = plan.display().to_string();
     let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
-    let settings = workspace.settings()?;
-    let (tokens, earlier) = workspace
-        .store()
-        .read(|reading| Ok::<_, AppError>((reading.tokens()?, Earlier::read(reading)?)))?;
-    let draft = Draft::new(&name, plan, settings, &tokens, &earlier)?;
+    seal_named(workspace, &name, plan, now)
+}
+
+/// Seals a plan that was made elsewhere than in a file, and opens its round.
+///
+/// # Errors
+/// As [`seal_round`].
+pub fn seal_plan(workspace: &Workspace, plan: Plan, now: Now) -> Result<Sealed, AppError> {
+    let plan = plan.settled();
+    plan.check().map_err(AppError::Refused)?;
+    seal_named(workspace, THE_PLAN, plan, now)
+}
+
+/// What problems call a plan that stands in no file.
+const THE_PLAN: &str = "the plan";
+
+/// A name that is taken.
+fn sealed_before(name: &RoundName) -> AppError {
+    AppError::refused(
+        format!("a round `{name}` was sealed before"),
+        "give this one another name: a seal is never replaced",
+    )
+}
+
+fn seal_named(workspace: &Workspace, name: &str, plan: Plan, now: Now) -> Result<Sealed, AppError> {
+    let (draft, earlier) = Draft::read(workspace, plan)?;
+    draft.problems(name, &earlier).or(())?;
     workspace
         .store()
         .write(move |writing| draft.write(writing, now))
@@ -97,15 +125,19 @@ struct Entry {
 }
 
 impl Draft {
-    fn new(
-        name: &str,
-        plan: Plan,
-        settings: StudySettings,
-        tokens: &[TokenRow],
-        earlier: &Earlier,
-    ) -> Result<Self, Problems> {
+    /// The plan with the tokens that the study has for it now.
+    fn read(workspace: &Workspace, plan: Plan) -> Result<(Self, Earlier), AppError> {
+        let settings = workspace.settings()?;
+        let (tokens, earlier) = workspace
+            .store()
+            .read(|reading| Ok::<_, AppError>((reading.tokens()?, Earlier::read(reading)?)))?;
+        Ok((Self::new(plan, settings, &tokens, &earlier), earlier))
+    }
+
+    fn new(plan: Plan, settings: StudySettings, tokens: &[TokenRow], earlier: &Earlier) -> Self {
         let seed = Seed::new(secret::seed());
-        let mut played = earlier.leave_out(&plan, choice::choose(&plan, tokens));
+        let chosen = earlier.leave_out(&plan, choice::choose(&plan, tokens));
+        let mut played = sample::draw(&plan.tokens, chosen, &mut seed.sample());
         let new = played
             .iter()
             .filter(|token| token.key.use_.is_scored())
@@ -133,25 +165,19 @@ impl Draft {
             .filter(|token| token.key.use_.is_scored())
             .filter_map(|token| token.key.child.clone())
             .collect();
-        let draft = Self {
+        Self {
             plan,
             settings,
             seed,
             salt: secret::salt(),
             entries,
             children,
-        };
-        let mut problems = draft.problems(name);
-        problems.extend(draft.problems_of_links(name, earlier));
-        problems.or(draft)
+        }
     }
 
     fn write(self, writing: &Writing<'_>, now: Now) -> Result<Sealed, AppError> {
         if writing.round_named(&self.plan.round)?.is_some() {
-            return Err(AppError::refused(
-                format!("a round `{}` was sealed before", self.plan.round),
-                "give this one another name: a seal is never replaced",
-            ));
+            return Err(sealed_before(&self.plan.round));
         }
         let listeners: Vec<_> = (1..=self.plan.listeners.invited)
             .map(|number| self.invite(number, now))
@@ -233,7 +259,7 @@ impl Draft {
             }
         };
         let body = json!({"round": self.plan.round.as_str(), "seal": seal.to_string()});
-        let head = log::append(writing, now, "round sealed", &body)?;
+        let head = log::append(writing, now, sheet::SEALED, &body)?;
         Ok(Sealed {
             round: self.plan.round,
             seal: seal.to_string(),
