@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use crate::app::AppError;
 use crate::app::Workspace;
+use crate::app::sealing;
 use crate::study::ChildCode;
 use crate::study::Phase;
 use crate::study::RoundState;
@@ -53,8 +54,7 @@ pub fn material(workspace: &Workspace) -> Result<Material, AppError> {
         let mut uses: BTreeMap<Use, u32> = BTreeMap::new();
         let mut targets = BTreeSet::new();
         let mut sessions: BTreeMap<_, u32> = BTreeMap::new();
-        let tokens = reading.tokens()?;
-        for token in tokens.iter().filter(|token| token.excluded.is_none()) {
+        for token in sealing::tokens_in_use(reading)? {
             *uses.entry(token.key.use_).or_default() += 1;
             if token.key.use_.is_scored() {
                 targets.insert(token.key.target.clone().unwrap_or_default());

@@ -21,6 +21,10 @@ pub use sheet::seal_sheet;
 use super::AppError;
 use super::Now;
 use super::Workspace;
+use super::answers;
+use super::answers::KnownWord;
+use super::answers::Standing;
+use super::consent;
 use super::files;
 use super::links;
 use super::links::Link;
@@ -35,16 +39,19 @@ use crate::seal::Salt;
 use crate::store::NewEnrolment;
 use crate::store::NewOpenLink;
 use crate::store::NewRoundToken;
+use crate::store::Reading;
 use crate::store::RoundId;
 use crate::store::RoundRow;
 use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::ChildCode;
+use crate::study::Consent;
 use crate::study::Plan;
 use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::study::StudySettings;
+use crate::study::record::KnownAnswers;
 
 use choice::Earlier;
 
@@ -63,6 +70,10 @@ pub struct Sealed {
     pub links: Vec<Link>,
     /// The open link, if the plan has one.
     pub open_link: Option<OpenLink>,
+    /// How many check and practice words two people answered, and how many one person alone.
+    pub known_answers: KnownAnswers,
+    /// What staff should see to, for the desk alone.
+    pub notices: Vec<String>,
 }
 
 /// Seals the plan in a file and opens its round.
@@ -97,11 +108,24 @@ fn sealed_before(name: &RoundName) -> AppError {
 }
 
 fn seal_named(workspace: &Workspace, name: &str, plan: Plan, now: Now) -> Result<Sealed, AppError> {
-    let (draft, earlier) = Draft::read(workspace, plan)?;
-    draft.problems(name, &earlier).or(())?;
-    workspace
-        .store()
-        .write(move |writing| draft.write(writing, now))
+    let settings = workspace.settings()?;
+    let name = name.to_owned();
+    // All in one job: no consent is narrowed and no word excluded while the plan is looked at.
+    workspace.store().write(move |writing| {
+        let (draft, earlier) = Draft::new(plan, settings, writing)?;
+        draft.problems(&name, &earlier).or(())?;
+        let mut sealed = draft.write(writing, now)?;
+        sealed.notices = consent::notices_of(writing, consent::day(now)?)?;
+        Ok(sealed)
+    })
+}
+
+/// The tokens that a round may play now: neither left out nor a child's who is no longer in use.
+pub(super) fn tokens_in_use(reading: &Reading<'_>) -> Result<Vec<TokenRow>, AppError> {
+    Ok(choice::in_use(
+        reading.tokens()?,
+        &consent::stopped(reading)?,
+    ))
 }
 
 /// A plan with the tokens that it plays, checked, and everything random about it.
@@ -112,6 +136,8 @@ struct Draft {
     salt: Salt,
     entries: Vec<Entry>,
     children: BTreeSet<ChildCode>,
+    consents: BTreeMap<ChildCode, Consent>,
+    known: Vec<KnownWord>,
 }
 
 /// A token in the round to be.
@@ -125,24 +151,30 @@ struct Entry {
 }
 
 impl Draft {
-    /// The plan with the tokens that the study has for it now.
-    fn read(workspace: &Workspace, plan: Plan) -> Result<(Self, Earlier), AppError> {
-        let settings = workspace.settings()?;
-        let (tokens, earlier) = workspace
-            .store()
-            .read(|reading| Ok::<_, AppError>((reading.tokens()?, Earlier::read(reading)?)))?;
-        Ok((Self::new(plan, settings, &tokens, &earlier), earlier))
-    }
-
-    fn new(plan: Plan, settings: StudySettings, tokens: &[TokenRow], earlier: &Earlier) -> Self {
+    /// The plan with the tokens that the study has for it now; not checked yet.
+    fn new(
+        plan: Plan,
+        settings: StudySettings,
+        reading: &Reading<'_>,
+    ) -> Result<(Self, Earlier), AppError> {
         let seed = Seed::new(secret::seed());
-        let chosen = earlier.leave_out(&plan, choice::choose(&plan, tokens));
+        let consents = consent::in_force(reading)?;
+        let earlier = Earlier::read(reading)?;
+        let tokens = tokens_in_use(reading)?;
+        let chosen = earlier.leave_out(&plan, choice::choose(&plan, &tokens));
         let mut played = sample::draw(&plan.tokens, chosen, &mut seed.sample());
         let new = played
             .iter()
             .filter(|token| token.key.use_.is_scored())
             .count();
-        let links = earlier.links(&plan, new, tokens, &mut seed.links());
+        // Nobody chose the links by hand, so what no consent allows is no candidate.
+        let may_link = |token: &TokenRow| {
+            token.key.child.as_ref().is_none_or(|child| {
+                let (use_, kind) = (token.key.use_, plan.listeners.kind);
+                consent::forbids(child, consents.get(child), use_, kind).is_none()
+            })
+        };
+        let links = earlier.links(&plan, new, &tokens, &may_link, &mut seed.links());
         let is_link: BTreeSet<_> = links.iter().map(|token| token.id).collect();
         played.extend(links);
         let strata = choice::strata(&played);
@@ -165,14 +197,17 @@ impl Draft {
             .filter(|token| token.key.use_.is_scored())
             .filter_map(|token| token.key.child.clone())
             .collect();
-        Self {
+        let draft = Self {
             plan,
             settings,
             seed,
             salt: secret::salt(),
             entries,
             children,
-        }
+            consents,
+            known: answers::known_words_of(reading)?,
+        };
+        Ok((draft, earlier))
     }
 
     fn write(self, writing: &Writing<'_>, now: Now) -> Result<Sealed, AppError> {
@@ -187,6 +222,7 @@ impl Draft {
             .into_iter()
             .map(|round| round.seal)
             .collect();
+        let known_answers = self.known_answers();
         let assignment = writing.assignments()?.pop().map(|row| row.seal);
         let open = self.open_link(now);
         let document = self.document(
@@ -267,7 +303,31 @@ impl Draft {
             consent_version: self.plan.texts.consent_version,
             links: personal,
             open_link,
+            known_answers,
+            notices: Vec::new(),
         })
+    }
+
+    /// By how many people the answers of the check and practice words are known.
+    fn known_answers(&self) -> KnownAnswers {
+        let played: BTreeSet<_> = self
+            .entries
+            .iter()
+            .map(|entry| entry.token.prepared.sha256.as_str())
+            .collect();
+        let mut counts = KnownAnswers::default();
+        for word in &self.known {
+            match word.standing {
+                _ if !played.contains(word.sha256.as_str()) => {}
+                Standing::Agreed => counts.by_two += 1,
+                Standing::ByOneBecause(_) => {
+                    counts.by_one += 1;
+                    counts.with_a_reason += 1;
+                }
+                Standing::ByOne | Standing::Disputed => counts.by_one += 1,
+            }
+        }
+        counts
     }
 
     fn invite(&self, number: u32, now: Now) -> Result<(NewEnrolment, String), AppError> {

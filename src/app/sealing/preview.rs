@@ -32,12 +32,13 @@ pub(in crate::app) struct Preview {
 pub(in crate::app) fn preview(workspace: &Workspace, plan: &Plan) -> Result<Preview, AppError> {
     let plan = plan.clone().settled();
     let name = plan.round.clone();
-    let (draft, earlier) = Draft::read(workspace, plan)?;
+    let settings = workspace.settings()?;
+    let (draft, earlier, taken) = workspace.store().read(|reading| {
+        let (draft, earlier) = Draft::new(plan, settings, reading)?;
+        Ok::<_, AppError>((draft, earlier, reading.round_named(&name)?.is_some()))
+    })?;
+    let taken = taken.then(|| super::sealed_before(&name).to_string());
     let found = draft.problems(THE_PLAN, &earlier);
-    let taken = workspace
-        .store()
-        .read(|reading| reading.round_named(&name))?
-        .map(|_| super::sealed_before(&name).to_string());
     let told = found.iter().map(crate::study::Problem::sentence);
     Ok(Preview {
         problems: taken.into_iter().chain(told).collect(),

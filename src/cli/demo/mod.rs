@@ -71,6 +71,7 @@ impl Demo {
         say(&report::text::round(&findings.round));
         let out = folder.join("report");
         app::write_folder(&out, &folder::report(&findings)?)?;
+        app::note_report(&workspace, &out, Now::read())?;
         say(&format!(
             "The report lies in {}",
             out.join("report.html").display()
@@ -111,6 +112,8 @@ fn import(workspace: &Workspace, samples: &Samples) -> Result<(), AppError> {
     );
     bar.finish_and_clear();
     say(&format!("Imported and prepared {} words.", imported?.added));
+    let noted = app::record_consents(workspace, &samples.consents(), Now::read())?;
+    say(&format!("Noted {noted} consents."));
     Ok(())
 }
 
