@@ -210,6 +210,14 @@ pub(in crate::analysis) fn kept_listeners(
         .collect())
 }
 
+/// The judgements of the listeners whom the sealed rules of a round keep.
+pub(in crate::analysis) fn kept_ratings(
+    record: &RoundRecord,
+    tables: &RoundTables,
+) -> Result<Ratings, Invalid> {
+    Ok(kept_only(&tables.ratings, &screened(record, tables)?))
+}
+
 fn kept_only(ratings: &Ratings, listeners: &Listeners) -> Ratings {
     let kept: Vec<bool> = ratings
         .raters

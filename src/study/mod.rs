@@ -22,6 +22,7 @@ mod round;
 mod series;
 mod settings;
 mod terms;
+mod token_choice;
 mod token_table;
 mod units;
 mod word;

@@ -23,7 +23,7 @@ pub use finding::PanelFinding;
 pub use finding::Panels;
 pub use finding::SessionFinding;
 pub use finding::Words;
-pub(super) use joined::Joined;
+pub(in crate::analysis) use joined::Joined;
 pub use lists::ListOfSession;
 pub use lists::UnequalLists;
 pub(super) use resample::Scores;
