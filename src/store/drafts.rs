@@ -43,6 +43,15 @@ impl Writing<'_> {
         Ok(())
     }
 
+    /// Forgets what stands in everybody's forms.
+    ///
+    /// # Errors
+    /// [`StoreError`] if a row cannot be removed.
+    pub fn forget_round_drafts(&self) -> Result<(), StoreError> {
+        self.run("DELETE FROM round_draft", &[])?;
+        Ok(())
+    }
+
     /// Forgets what stands in the form of an account.
     ///
     /// # Errors

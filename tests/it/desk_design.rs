@@ -7,6 +7,7 @@ use fairhearing::app::Now;
 use fairhearing::seal::Canonical;
 use fairhearing::store::Reading;
 use fairhearing::store::RoundRow;
+use fairhearing::study::ChildCode;
 use fairhearing::study::Plan;
 use fairhearing::study::RoundName;
 use serde_json::Value;
@@ -473,4 +474,17 @@ fn the_script_gets_the_same_page_at_once_and_what_it_sent_is_kept() {
     );
     assert_eq!(answer.text, page_of(&desk, &cookie));
     assert!(answer.text.contains("Sittings needed"));
+}
+
+#[test]
+fn a_form_that_named_an_erased_child_begins_anew() {
+    let study = study();
+    let desk = Desk::of(&study);
+    let cookie = desk.sign_in("Ada");
+    fill(&desk, &cookie, &[("round", "with C02")], "forecast");
+    assert!(page_of(&desk, &cookie).contains("with C02"));
+    let code = ChildCode::new("C02").unwrap();
+    app::erase_child(&study.workspace, &code, Now::at_ms(1_749_000_000_000)).unwrap();
+    let page = page_of(&desk, &cookie);
+    assert!(!page.contains("with C02"), "{page}");
 }

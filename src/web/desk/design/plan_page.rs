@@ -41,6 +41,8 @@ struct PlanPage {
     file: String,
     /// What the button seals: the plan that is read here, and no other.
     digest: String,
+    /// What consents and retention ask to be looked at.
+    notices: Vec<String>,
     /// Why it was not sealed; empty for nothing.
     refused: Vec<String>,
 }
@@ -95,9 +97,15 @@ pub(in crate::web::desk) async fn seal(
 async fn plan_page(desk: &Desk, person: &Person) -> Result<Option<PlanPage>, WebError> {
     let frame = desk.frame(person, Section::Rounds).await?;
     let person = person.clone();
-    let ready = desk.act(move |workspace| ready(workspace, &person)).await?;
+    let (ready, notices) = desk
+        .act(move |workspace| {
+            let notices = app::notices(workspace, Now::read())?;
+            Ok((ready(workspace, &person)?, notices))
+        })
+        .await?;
     Ok(ready.map(|ready| PlanPage {
         frame,
+        notices,
         round: ready.plan.round.to_string(),
         chapters: words::chapters(&ready.plan, words::Reader::Desk),
         digest: app::digest_of(&ready.file),
