@@ -32,6 +32,7 @@ use crate::study::TokenTable;
 use crate::study::Unlocked;
 use crate::study::plan::Screening;
 use crate::study::record::Came;
+use crate::study::record::ExcludedRecord;
 use crate::study::record::MissingRecord;
 use crate::study::record::RoundFacts;
 use crate::study::record::RoundRecord;
@@ -84,6 +85,8 @@ pub struct RoundFindings {
     pub own_ear: Option<OwnEar>,
     /// Words without a recording.
     pub missing: Vec<MissingRecord>,
+    /// Words that were excluded before anybody judged them.
+    pub excluded: Vec<ExcludedRecord>,
     /// Presentations that were set aside.
     pub set_aside: usize,
     /// The scored tokens, for whoever shows them.
@@ -173,6 +176,7 @@ pub fn round(
         consensus,
         listeners,
         missing: record.missing.clone(),
+        excluded: record.excluded.clone(),
         set_aside: record
             .presentations
             .iter()

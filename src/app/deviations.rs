@@ -5,22 +5,40 @@ use serde_json::Value;
 use super::AppError;
 use super::looks;
 use super::results::moment;
+use super::withdraw::CHILD_ERASED;
+use super::withdraw::CHILD_STOPPED;
+use super::withdraw::LISTENER_ERASED;
 use crate::store::EventRow;
-use crate::study::RoundName;
+use crate::store::RoundRow;
 
-/// What was done otherwise than planned in a round, each with its time: up to an event of the log, and looks at the
-/// results whenever they were.
+/// What comes whenever it comes, after the close too: looks at the results, and withdrawals, since
+/// nothing of whoever left stands in any result.
+const WHENEVER: [&str; 4] = [
+    looks::UNPLANNED,
+    CHILD_STOPPED,
+    CHILD_ERASED,
+    LISTENER_ERASED,
+];
+
+/// What was done otherwise than planned in a round, each with its time: after its seal and up to an event of the log, and
+/// looks at the results and withdrawals whenever they were.
 pub(super) fn of(
     events: &[EventRow],
-    round: &RoundName,
+    round: &RoundRow,
     until: u64,
 ) -> Result<Vec<String>, AppError> {
     let mut found = Vec::new();
-    let told = |row: &&EventRow| row.event.seq <= until || row.event.kind == looks::UNPLANNED;
+    let sealed = sealed_at(events, round);
+    let told = |row: &&EventRow| {
+        let (seq, kind) = (row.event.seq, row.event.kind.as_str());
+        seq > sealed && (seq <= until || WHENEVER.contains(&kind))
+    };
     for row in events.iter().filter(told) {
         let body: Value = serde_json::from_str(row.event.body.as_str())
             .map_err(|error| AppError::Unreadable(error.to_string()))?;
-        let of_another = body.get("round").is_some_and(|name| name != round.as_str());
+        let of_another = body
+            .get("round")
+            .is_some_and(|name| name != round.name.as_str());
         if of_another {
             continue;
         }
@@ -30,6 +48,14 @@ pub(super) fn of(
         }
     }
     Ok(found)
+}
+
+/// The event that sealed a round.
+fn sealed_at(events: &[EventRow], round: &RoundRow) -> u64 {
+    let sealed = events.iter().find(|row| {
+        row.event.kind == "round sealed" && row.event.body.as_str().contains(&round.seal)
+    });
+    sealed.map_or(0, |row| row.event.seq)
 }
 
 fn said(kind: &str, body: &Value) -> Option<String> {
@@ -50,6 +76,13 @@ fn said(kind: &str, body: &Value) -> Option<String> {
         },
         looks::UNPLANNED => {
             "results were looked at more often than was planned with the assignment".to_owned()
+        }
+        "words excluded" => "words were left out before anybody judged them".to_owned(),
+        CHILD_STOPPED | CHILD_ERASED => {
+            "a child was withdrawn from the study; nothing of hers is in any result".to_owned()
+        }
+        LISTENER_ERASED => {
+            "a listener was withdrawn from the study; nothing of hers is in any result".to_owned()
         }
         "round paused" => "the round was paused".to_owned(),
         "round resumed" => "the round went on".to_owned(),

@@ -16,7 +16,7 @@ pub enum AppError {
     #[error("{0}")]
     Refused(Invalid),
     /// A file could not be read or written.
-    #[error("{what} {path}: {source}")]
+    #[error("{what} {path}: {source}{}", mend(source))]
     File {
         /// What was tried, as the beginning of a sentence: "cannot read".
         what: &'static str,
@@ -34,6 +34,20 @@ pub enum AppError {
     /// What we wrote ourselves cannot be read back.
     #[error("what the study holds cannot be read ({0}); run `fairhearing verify`")]
     Unreadable(String),
+}
+
+/// What to do about it, where that is clear.
+fn mend(error: &std::io::Error) -> &'static str {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
+            "; nothing was left half-done: free some space, then try again"
+        }
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            "; ask whoever keeps this machine for the right to it, or choose another place"
+        }
+        _ => "",
+    }
 }
 
 impl AppError {

@@ -2,15 +2,19 @@
 
 use std::path::Path;
 
+use serde_json::json;
+
 use super::AppError;
 use super::Workspace;
 use super::files;
+use super::log;
 use super::results;
 use crate::analysis;
 use crate::analysis::RoundFindings;
 use crate::analysis::RoundTables;
 use crate::exchange;
 use crate::exchange::ExportFile;
+use crate::exchange::Form;
 use crate::study::Invalid;
 use crate::study::Panel;
 use crate::study::PanelRow;
@@ -22,7 +26,9 @@ use crate::study::record::RoundRecord;
 pub struct Findings {
     /// Everything that was computed.
     pub round: RoundFindings,
-    /// The round's tables, as CSV.
+    /// For whom it is.
+    pub form: Form,
+    /// The round's tables as CSV, with what was sealed.
     pub tables: Vec<ExportFile>,
 }
 
@@ -33,29 +39,76 @@ pub struct Findings {
 /// own plan.
 pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
     let record = results::record(workspace, unlocked)?;
+    let earlier = earlier(workspace, unlocked)?;
+    findings_of(unlocked, &record, &earlier, Form::Internal)
+}
+
+/// The same, fit to be given away: other codes for children and words, days from the first recording,
+/// ages in half-years, no free text. Children have another order, and so have resampled figures.
+///
+/// # Errors
+/// As for [`findings`].
+pub fn shared_findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
+    let mut records = vec![results::record(workspace, unlocked)?];
+    records.extend(earlier(workspace, unlocked)?);
+    let order = results::order_that_tells_nothing(workspace, unlocked, &records)?;
+    let mut shared = exchange::shared(&records, &order)
+        .map_err(|refusal| contradicts(&refusal))?
+        .into_iter();
+    let record = shared
+        .next()
+        .ok_or_else(|| AppError::Unreadable("the record of the round".to_owned()))?;
+    let earlier: Vec<_> = shared.collect();
+    findings_of(unlocked, &record, &earlier, Form::Shared)
+}
+
+/// The records of the rounds that were unlocked before, oldest first.
+fn earlier(workspace: &Workspace, unlocked: &Unlocked) -> Result<Vec<RoundRecord>, AppError> {
+    results::unlocked_before(workspace, unlocked)?
+        .iter()
+        .map(|unlocked| results::record(workspace, unlocked))
+        .collect()
+}
+
+fn contradicts(refusal: &Invalid) -> AppError {
+    AppError::Unreadable(refusal.to_string())
+}
+
+fn findings_of(
+    unlocked: &Unlocked,
+    record: &RoundRecord,
+    earlier: &[RoundRecord],
+    form: Form,
+) -> Result<Findings, AppError> {
+    let own = written(record, form)?;
+    let mut round =
+        analysis::round(unlocked, record, &own.tables).map_err(|refusal| contradicts(&refusal))?;
+    let before = earlier
+        .iter()
+        .map(|record| Ok((record, written(record, form)?.tables)))
+        .collect::<Result<Vec<_>, AppError>>()?;
+    let heard: Vec<_> = before
+        .iter()
+        .map(|(record, tables)| (*record, tables))
+        .chain([(record, &own.tables)])
+        .collect();
+    round.over_rounds = analysis::over_rounds(&heard).map_err(|refusal| contradicts(&refusal))?;
+    let tables = tables(record, own, panel_table(&round))?;
+    Ok(Findings {
+        round,
+        form,
+        tables,
+    })
+}
+
+/// The files of an export that hold a round's tables, and what was sealed.
+fn tables(record: &RoundRecord, own: Written, panel: Vec<u8>) -> Result<Vec<ExportFile>, AppError> {
     let Written {
         ratings,
         tokens,
         key,
-        tables,
-    } = written(&record)?;
-    let contradicts = |refusal: Invalid| AppError::Unreadable(refusal.to_string());
-    let mut round = analysis::round(unlocked, &record, &tables).map_err(contradicts)?;
-    let earlier = results::unlocked_before(workspace, unlocked)?
-        .iter()
-        .map(|unlocked| {
-            let record = results::record(workspace, unlocked)?;
-            let tables = written(&record)?.tables;
-            Ok((record, tables))
-        })
-        .collect::<Result<Vec<_>, AppError>>()?;
-    let heard: Vec<_> = earlier
-        .iter()
-        .map(|(record, tables)| (record, tables))
-        .chain([(&record, &tables)])
-        .collect();
-    round.over_rounds = analysis::over_rounds(&heard).map_err(contradicts)?;
-    let panel = panel_table(&round);
+        ..
+    } = own;
     let mut tables = vec![
         ExportFile {
             name: RATINGS,
@@ -75,27 +128,31 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
         },
         ExportFile {
             name: "set_aside.csv",
-            content: exchange::write_set_aside(&record),
+            content: exchange::write_set_aside(record),
         },
         ExportFile {
             name: "missing.csv",
-            content: exchange::write_missing(&record),
+            content: exchange::write_missing(record),
+        },
+        ExportFile {
+            name: "excluded.csv",
+            content: exchange::write_excluded(record),
         },
         ExportFile {
             name: "flow.csv",
-            content: exchange::write_flow(&record),
+            content: exchange::write_flow(record),
         },
         ExportFile {
             name: "listener_answers.csv",
-            content: exchange::write_answers(&record),
+            content: exchange::write_answers(record),
         },
         ExportFile {
             name: "sound_checks.csv",
-            content: exchange::write_sound_checks(&record),
+            content: exchange::write_sound_checks(record),
         },
         ExportFile {
             name: "rules.toml",
-            content: rules(&record)?,
+            content: rules(record)?,
         },
     ];
     if let Some(assignment) = &record.assignment {
@@ -104,7 +161,8 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
             content: exchange::write_assignment(assignment),
         });
     }
-    Ok(Findings { round, tables })
+    tables.extend(sealed_files(record)?);
+    Ok(tables)
 }
 
 /// A round's tables as bytes, and read back.
@@ -115,9 +173,9 @@ struct Written {
     tables: RoundTables,
 }
 
-fn written(record: &RoundRecord) -> Result<Written, AppError> {
+fn written(record: &RoundRecord, form: Form) -> Result<Written, AppError> {
     let ratings = exchange::write_ratings(record);
-    let tokens = exchange::write_tokens(record);
+    let tokens = exchange::write_tokens(record, form);
     let key = exchange::write_key(record);
     let tables = RoundTables {
         ratings: exchange::read_ratings(RATINGS, ratings.as_slice())
@@ -137,6 +195,30 @@ fn written(record: &RoundRecord) -> Result<Written, AppError> {
 const RATINGS: &str = "ratings.csv";
 const TOKENS: &str = "tokens.csv";
 const KEY: &str = "key.csv";
+
+/// The sealed document to the byte, the plan, and the seeds of all that was drawn.
+fn sealed_files(record: &RoundRecord) -> Result<[ExportFile; 3], AppError> {
+    let plan = toml::to_string_pretty(&record.plan)
+        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let seeds = log::canonical(&json!({
+        "orders": record.facts.seed,
+        "resampling": record.plan.analysis.seed,
+    }))?;
+    Ok([
+        ExportFile {
+            name: "sealed.json",
+            content: record.sealed.clone().into_bytes(),
+        },
+        ExportFile {
+            name: "plan.toml",
+            content: plan.into_bytes(),
+        },
+        ExportFile {
+            name: "seeds.json",
+            content: format!("{seeds}\n").into_bytes(),
+        },
+    ])
+}
 
 /// What we wrote ourselves could not be read back: our fault, not the asker's.
 fn ours(problems: &Problems) -> AppError {
@@ -175,6 +257,14 @@ fn rules(record: &RoundRecord) -> Result<Vec<u8>, AppError> {
     toml::to_string_pretty(&rules)
         .map(String::into_bytes)
         .map_err(|error| AppError::Unreadable(error.to_string()))
+}
+
+/// Writes one file, whole or not at all.
+///
+/// # Errors
+/// [`AppError::File`] if it cannot be written.
+pub fn write_file(path: &Path, content: &[u8]) -> Result<(), AppError> {
+    files::write(path, content)
 }
 
 /// Writes files into a folder, which is made if it is not there: all of them, or none.

@@ -5,12 +5,15 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::consent;
 use super::deviations;
 use super::drawn;
 use super::drawn::DrawnBefore;
+use super::log;
 use super::looks;
 use super::round;
 use super::said;
+use crate::seal;
 use crate::seal::Head;
 use crate::store::Enrolment;
 use crate::store::EventRow;
@@ -18,8 +21,11 @@ use crate::store::Reading;
 use crate::store::ResultRow;
 use crate::store::RoundId;
 use crate::store::RoundRow;
+use crate::store::RoundTokenId;
 use crate::store::RoundTokenRow;
 use crate::store::TokenRow;
+use crate::study::Assignment;
+use crate::study::ChildCode;
 use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::RoundName;
@@ -27,6 +33,7 @@ use crate::study::RoundState;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
 use crate::study::record::Came;
+use crate::study::record::ExcludedRecord;
 use crate::study::record::ListenerRecord;
 use crate::study::record::MissingRecord;
 use crate::study::record::PresentationRecord;
@@ -91,11 +98,8 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
         let settings: StudySettings =
             serde_json::from_value(document.get("study").cloned().unwrap_or_default())
                 .map_err(|error| AppError::Unreadable(error.to_string()))?;
-        let played = reading.round_tokens(round.id)?;
-        let names: BTreeMap<_, _> = played
-            .iter()
-            .map(|token| (token.id, name_of(token.number, played.len())))
-            .collect();
+        let played = in_use(reading.round_tokens(round.id)?);
+        let names = names(&played);
         let drawn = drawn::before(reading, &document)?;
         let presentations = presentations(reading.results(round.id)?, &names);
         let began: BTreeSet<_> = presentations
@@ -109,7 +113,8 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
             facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
             settings,
             plan,
-            tokens: tokens(reading.tokens()?, &played),
+            sealed: round.document.clone(),
+            tokens: tokens(reading.tokens()?, &played, &names),
             listeners: reading
                 .enrolments(round.id)?
                 .iter()
@@ -118,30 +123,91 @@ pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord,
                 .collect(),
             presentations,
             missing: missing(reading)?,
+            excluded: excluded(reading, &round)?,
             not_random: drawn.as_ref().and_then(|drawn| drawn.not_random.clone()),
             assignment: drawn.and_then(|drawn| drawn.assignment),
         })
     })
 }
 
+/// The children of some records in an order that tells nothing of their codes: by digests with the
+/// round's salt, which never leaves the study. Whoever was drawn for the study and is in none of the
+/// tables comes last, so that the codes of the tables have no gap.
+pub(super) fn order_that_tells_nothing(
+    workspace: &Workspace,
+    unlocked: &Unlocked,
+    records: &[RoundRecord],
+) -> Result<Vec<ChildCode>, AppError> {
+    let round = workspace
+        .store()
+        .read(|reading| round::named(reading, unlocked.round()))?;
+    let mut children = BTreeMap::new();
+    let mut place = |code: &str, absent: bool| -> Result<(), AppError> {
+        if let Ok(child) = ChildCode::new(code) {
+            let value = log::canonical(&serde_json::json!({"child": child}))?;
+            let digest = seal::commit(&round.salt, &value);
+            children
+                .entry(child)
+                .and_modify(|(before, _)| *before &= absent)
+                .or_insert((absent, digest));
+        }
+        Ok(())
+    };
+    for record in records {
+        for child in record
+            .tokens
+            .iter()
+            .filter_map(|token| token.key.child.as_ref())
+        {
+            place(child.as_str(), false)?;
+        }
+        let missing = record.missing.iter().map(|row| &row.child);
+        for child in missing.chain(record.excluded.iter().map(|row| &row.child)) {
+            place(child, false)?;
+        }
+        for child in record.assignment.iter().flat_map(Assignment::children) {
+            place(child, true)?;
+        }
+    }
+    let by_digest: BTreeMap<_, _> = children
+        .into_iter()
+        .map(|(child, place)| (place, child))
+        .collect();
+    Ok(by_digest.into_values().collect())
+}
+
 fn read_json<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, AppError> {
     serde_json::from_str(text).map_err(|error| AppError::Unreadable(error.to_string()))
 }
 
-/// `T` and the number, with as many digits as the longest needs, so that names sort as numbers do.
-fn name_of(number: u32, of: usize) -> String {
-    let digits = of.to_string().len();
-    format!("T{number:0digits$}")
+/// What is to be counted: nothing excluded, and nothing of a child out of use.
+fn in_use(mut tokens: Vec<RoundTokenRow>) -> Vec<RoundTokenRow> {
+    tokens.retain(|token| token.in_use);
+    tokens
 }
 
-fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
+/// Names in the order of the sealed numbers: `T` and 1, 2, … with as many digits as the longest
+/// needs, so that names sort as numbers do. Counted over what is there: no gap tells of a word that
+/// is gone.
+fn names(played: &[RoundTokenRow]) -> BTreeMap<RoundTokenId, String> {
+    let digits = played.len().to_string().len();
+    let rows = played.iter().zip(1..);
+    rows.map(|(token, place)| (token.id, format!("T{place:0digits$}")))
+        .collect()
+}
+
+fn tokens(
+    all: Vec<TokenRow>,
+    played: &[RoundTokenRow],
+    names: &BTreeMap<RoundTokenId, String>,
+) -> Vec<TokenRecord> {
     let mut by_id: BTreeMap<_, _> = all.into_iter().map(|token| (token.id, token)).collect();
     played
         .iter()
         .filter_map(|row| {
             let token = by_id.remove(&row.token)?;
             Some(TokenRecord {
-                name: name_of(row.number, played.len()),
+                name: names.get(&row.id)?.clone(),
                 key: token.key,
                 link: row.link,
                 audio_sha256: token.prepared.sha256,
@@ -157,7 +223,7 @@ fn tokens(all: Vec<TokenRow>, played: &[RoundTokenRow]) -> Vec<TokenRecord> {
 
 fn presentations(
     mut rows: Vec<ResultRow>,
-    names: &BTreeMap<crate::store::RoundTokenId, String>,
+    names: &BTreeMap<RoundTokenId, String>,
 ) -> Vec<PresentationRecord> {
     in_the_order_of_hearing(&mut rows);
     let mut heard: BTreeMap<ListenerCode, u32> = BTreeMap::new();
@@ -235,10 +301,39 @@ fn listener(enrolment: &Enrolment, began: &BTreeSet<ListenerCode>) -> ListenerRe
     }
 }
 
+/// The scored words that were left out by the round's close.
+fn excluded(reading: &Reading<'_>, round: &RoundRow) -> Result<Vec<ExcludedRecord>, AppError> {
+    let stopped = consent::stopped(reading)?;
+    let tokens = reading.tokens()?;
+    let mut rows: Vec<_> = reading
+        .exclusions()?
+        .into_iter()
+        .filter(|row| row.since_ms <= round.closed_ms)
+        .filter_map(|row| {
+            let key = &tokens.iter().find(|token| token.id == row.token)?.key;
+            let child = key
+                .child
+                .as_ref()
+                .filter(|child| !stopped.contains(child))?;
+            Some(ExcludedRecord {
+                child: child.to_string(),
+                session: key.session.filter(|_| key.use_.is_scored())?,
+                phase: key.phase.as_ref()?.to_string(),
+                word: key.word.text(),
+                reason: row.reason,
+            })
+        })
+        .collect();
+    rows.sort_by(|a, b| (&a.child, a.session, &a.word).cmp(&(&b.child, b.session, &b.word)));
+    Ok(rows)
+}
+
 fn missing(reading: &Reading<'_>) -> Result<Vec<MissingRecord>, AppError> {
+    let stopped = consent::stopped(reading)?;
     let children: BTreeMap<_, _> = reading
         .children()?
         .into_iter()
+        .filter(|child| !stopped.contains(&child.code))
         .map(|child| (child.id, child.code))
         .collect();
     let sessions: BTreeMap<_, _> = reading
@@ -283,8 +378,7 @@ fn facts(
     };
     let own: BTreeSet<_> = played.iter().map(|token| token.token).collect();
     let shared = |id: RoundId| -> Result<usize, AppError> {
-        Ok(reading
-            .round_tokens(id)?
+        Ok(in_use(reading.round_tokens(id)?)
             .iter()
             .filter(|token| own.contains(&token.token))
             .count())
@@ -314,9 +408,12 @@ fn facts(
         rounds,
         deviations: {
             let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
-            said.extend(deviations::of(&events, &round.name, head.count)?);
+            said.extend(deviations::of(&events, round, head.count)?);
             said
         },
+        known_answers: document
+            .get("known_answers")
+            .and_then(|counts| serde_json::from_value(counts.clone()).ok()),
         assignments: drawn
             .map(|drawn| drawn.mentions.clone())
             .unwrap_or_default(),

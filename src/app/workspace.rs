@@ -1,11 +1,13 @@
 //! A workspace: the folder of one study.
 
+use std::ffi::OsStr;
 use std::path::Path;
 use std::path::PathBuf;
 
 use super::AppError;
 use super::Now;
 use super::files;
+use super::withdraw;
 use crate::exchange;
 use crate::seal::Canonical;
 use crate::store::Store;
@@ -62,10 +64,13 @@ impl Workspace {
                 "make one with `fairhearing new DIR`, or name its folder with --workspace",
             ));
         }
-        Ok(Self {
+        let workspace = Self {
             folder: folder.to_owned(),
             store: Store::open(&folder.join(STORE))?,
-        })
+        };
+        // An erasure that was cut off goes on before anything else is done.
+        withdraw::finish(&workspace)?;
+        Ok(workspace)
     }
 
     /// The study's settings as `study.toml` gives them now.
@@ -85,14 +90,60 @@ impl Workspace {
         &self.store
     }
 
+    /// The study's folder.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
     /// Where a recording is kept untouched.
     pub(super) fn original(&self, sha256: &str) -> PathBuf {
-        self.folder.join(ORIGINALS).join(sha256)
+        self.folder.join(Self::original_in(sha256))
     }
 
     /// Where prepared audio lies.
     pub(super) fn prepared(&self, sha256: &str) -> PathBuf {
-        self.folder.join(PREPARED).join(format!("{sha256}.wav"))
+        self.folder.join(Self::prepared_in(sha256))
+    }
+
+    /// Where a recording is kept, from the study's folder.
+    pub(super) fn original_in(sha256: &str) -> PathBuf {
+        Path::new(ORIGINALS).join(sha256)
+    }
+
+    /// Where prepared audio lies, from the study's folder.
+    pub(super) fn prepared_in(sha256: &str) -> PathBuf {
+        Path::new(PREPARED).join(format!("{sha256}.wav"))
+    }
+
+    /// The store, from the study's folder.
+    pub(super) fn store_in() -> PathBuf {
+        PathBuf::from(STORE)
+    }
+
+    /// The settings, from the study's folder.
+    pub(super) fn settings_in() -> PathBuf {
+        PathBuf::from(SETTINGS)
+    }
+
+    /// The folders that hold sound, from the study's folder.
+    pub(super) fn audio_in() -> [PathBuf; 2] {
+        [ORIGINALS, PREPARED].map(PathBuf::from)
+    }
+
+    /// The folders that hold sound.
+    pub(super) fn audio_folders(&self) -> [PathBuf; 2] {
+        Self::audio_in().map(|inner| self.folder.join(inner))
+    }
+
+    /// Where recordings wait that were uploaded and are not imported yet.
+    pub(super) fn staging(&self) -> PathBuf {
+        self.folder.join(STAGING)
+    }
+
+    /// Whether a name in the study's folder is the store's or the audio's, and no file of a person.
+    pub(super) fn is_its_own(name: &OsStr) -> bool {
+        let name = name.to_string_lossy();
+        name.starts_with(STORE) || OWN_FOLDERS.contains(&&*name)
     }
 }
 
@@ -100,3 +151,9 @@ const STORE: &str = "fairhearing.db";
 const SETTINGS: &str = "study.toml";
 const ORIGINALS: &str = "originals";
 const PREPARED: &str = "prepared";
+
+/// The folders in the study's folder that acts make: sounds, and what waits to take its place.
+const OWN_FOLDERS: [&str; 5] = [ORIGINALS, PREPARED, STAGING, "incoming", "erasing"];
+
+/// What was uploaded and is not imported yet.
+const STAGING: &str = "staging";

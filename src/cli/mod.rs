@@ -3,11 +3,16 @@
 mod account;
 mod agreement;
 mod assign;
+mod backup;
+mod child;
 mod common;
 mod consensus;
+mod consent;
 mod demo;
+mod exclude;
 mod folder;
 mod import;
+mod known_answers;
 mod links;
 mod listeners;
 mod new;
@@ -48,7 +53,9 @@ struct Arguments {
 enum Command {
     Agreement(agreement::Agreement),
     Assign(assign::Assign),
+    Child(child::Children),
     Consensus(consensus::Consensus),
+    Consent(consent::Consent),
     Listeners(listeners::Listeners),
     New(new::New),
     Import(import::Import),
@@ -63,13 +70,18 @@ enum Command {
     Resume(links::Resume),
     Close(round::Close),
     Unlock(round::Unlock),
+    Exclude(exclude::Exclude),
+    Include(exclude::Include),
+    KnownAnswers(known_answers::KnownAnswers),
     Serve(serve::Serve),
     Export(results::Export),
     Report(results::Report),
     Demo(demo::Demo),
+    Withdraw(withdraw::Withdraw),
+    Backup(backup::Backup),
+    Restore(backup::Restore),
     Verify(verify::Verify),
     Account(account::Account),
-    Withdraw(withdraw::Withdraw),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -95,7 +107,9 @@ fn dispatch(command: Command) -> Result<(), AppError> {
     match command {
         Command::Agreement(command) => command.run(),
         Command::Assign(command) => command.run(),
+        Command::Child(command) => command.run(),
         Command::Consensus(command) => command.run(),
+        Command::Consent(command) => command.run(),
         Command::Listeners(command) => command.run(),
         Command::New(command) => command.run(),
         Command::Import(command) => command.run(),
@@ -110,12 +124,17 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Resume(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
+        Command::Exclude(command) => command.run(),
+        Command::Include(command) => command.run(),
+        Command::KnownAnswers(command) => command.run(),
         Command::Serve(command) => command.run(),
         Command::Export(command) => command.run(),
         Command::Report(command) => command.run(),
         Command::Demo(command) => command.run(),
+        Command::Withdraw(command) => command.run(),
+        Command::Backup(command) => command.run(),
+        Command::Restore(command) => command.run(),
         Command::Verify(command) => command.run(),
         Command::Account(command) => command.run(),
-        Command::Withdraw(command) => command.run(),
     }
 }

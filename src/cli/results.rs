@@ -1,5 +1,6 @@
 //! `export` and `report`: what an unlocked round shows.
 
+use std::path::Path;
 use std::path::PathBuf;
 
 use serde_json::json;
@@ -9,6 +10,8 @@ use super::folder;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Findings;
+use crate::app::Now;
+use crate::app::Workspace;
 use crate::study::RoundName;
 
 #[derive(clap::Args)]
@@ -21,17 +24,29 @@ struct Asked {
     /// The folder to write; empty, or not there yet.
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    /// Fit to be given away: other codes for children and words, days from the first recording, ages
+    /// in half-years, no free text.
+    #[arg(long)]
+    share: bool,
 }
+
+/// Notes in the study that a copy left it.
+type Note = fn(&Workspace, &Path, Now) -> Result<(), AppError>;
 
 impl Asked {
     fn findings(&self) -> Result<Findings, AppError> {
         let workspace = self.common.open()?;
         let unlocked = app::unlocked(&workspace, &self.round)?;
-        app::findings(&workspace, &unlocked)
+        if self.share {
+            app::shared_findings(&workspace, &unlocked)
+        } else {
+            app::findings(&workspace, &unlocked)
+        }
     }
 
-    fn write(&self, files: &[(String, Vec<u8>)]) -> Result<(), AppError> {
+    fn write(&self, files: &[(String, Vec<u8>)], note: Note) -> Result<(), AppError> {
         app::write_folder(&self.out, files)?;
+        note(&self.common.open()?, &self.out, Now::read())?;
         let names: Vec<_> = files.iter().map(|(name, _)| name).collect();
         let said = json!({"round": self.round, "out": self.out, "files": names});
         self.common.say(&said, |_| {
@@ -40,7 +55,7 @@ impl Asked {
     }
 }
 
-/// Write a round's tables: tidy CSVs with a data dictionary.
+/// Write a round's tables: tidy CSVs with a data dictionary, a workbook, JSON, plan, seal and hashes.
 #[derive(clap::Args)]
 pub(super) struct Export {
     #[command(flatten)]
@@ -49,7 +64,8 @@ pub(super) struct Export {
 
 impl Export {
     pub(super) fn run(self) -> Result<(), AppError> {
-        self.asked.write(&folder::export(&self.asked.findings()?))
+        let files = folder::export(&self.asked.findings()?)?;
+        self.asked.write(&files, app::note_export)
     }
 }
 
@@ -62,6 +78,7 @@ pub(super) struct Report {
 
 impl Report {
     pub(super) fn run(self) -> Result<(), AppError> {
-        self.asked.write(&folder::report(&self.asked.findings()?)?)
+        let files = folder::report(&self.asked.findings()?)?;
+        self.asked.write(&files, app::note_report)
     }
 }

@@ -9,6 +9,7 @@ use super::links::Shown;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
+use crate::report;
 
 /// Seal a plan and open its round; prints its name, its seal and its listeners' links.
 #[derive(clap::Args)]
@@ -32,6 +33,8 @@ impl Seal {
             "seal": sealed.seal,
             "receipt": sealed.receipt,
             "links": self.shown.links(&sealed.links),
+            "known_answers": sealed.known_answers,
+            "notices": sealed.notices,
         });
         if let (Some(open_link), Some(fields)) = (&sealed.open_link, said.as_object_mut()) {
             let told = self.shown.open_link(Some(open_link));
@@ -39,9 +42,16 @@ impl Seal {
         }
         self.common.say(&said, |_| {
             format!(
-                "Round {} is sealed and open.\nseal     {}\nreceipt  {}\n\
-                 Deposit both elsewhere: they prove later that nothing was changed.\n{links}",
-                sealed.round, sealed.seal, sealed.receipt,
+                "Round {} is sealed and open.\nseal     {}\nreceipt  {}\nKnown answers: {}.\n\
+                 Deposit both elsewhere: they prove later that nothing was changed.\n{links}{}",
+                sealed.round,
+                sealed.seal,
+                sealed.receipt,
+                report::text::known_answers(sealed.known_answers),
+                sealed
+                    .notices
+                    .iter()
+                    .fold(String::new(), |text, notice| text + "\n" + notice + "\n"),
             )
         })
     }

@@ -4,6 +4,7 @@ use super::Common;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Verified;
+use crate::report::text::counted;
 
 /// Hold the study against its log, its seals and its audio; status 1 if anything was changed.
 #[derive(clap::Args)]
@@ -37,7 +38,11 @@ fn text(verified: &Verified) -> String {
         ..
     } = verified;
     let looked_at = format!(
-        "{events} events, {rounds} rounds, {judgements} judgements, {audio_files} audio files.\n"
+        "{}, {}, {}, {}.\n",
+        counted(usize::try_from(*events).unwrap_or(usize::MAX), "event"),
+        counted(*rounds, "round"),
+        counted(*judgements, "judgement"),
+        counted(*audio_files, "audio file"),
     );
     if findings.is_empty() {
         format!("{looked_at}All is as it was written.\nreceipt  {receipt}\n")

@@ -5,6 +5,8 @@ use std::collections::BTreeSet;
 use csv::Terminator;
 use csv::WriterBuilder;
 
+use super::share::AGE_STEP_MONTHS;
+use super::share::FIRST_DAY;
 use crate::study::KnownAnswer;
 use crate::study::Panel;
 use crate::study::PresentationKind;
@@ -63,8 +65,20 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
     table.finish()
 }
 
+/// For whom an export is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// For those who run the study.
+    Internal,
+    /// To be given away: the record went through [`super::shared`].
+    Shared,
+}
+
 /// The tokens that were played, with all that the listeners could not know.
-pub fn write_tokens(record: &RoundRecord) -> Vec<u8> {
+pub fn write_tokens(record: &RoundRecord, form: Form) -> Vec<u8> {
+    if form == Form::Shared {
+        return write_shared_tokens(record);
+    }
     let mut table = Table::new(&[
         "token",
         "child",
@@ -130,6 +144,58 @@ fn token_row(token: &TokenRecord) -> Vec<String> {
     ]
 }
 
+/// The same of a shared record: days instead of dates, half-years instead of months.
+fn write_shared_tokens(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&[
+        "token",
+        "child",
+        "session",
+        "phase",
+        "cohort",
+        "condition",
+        "day",
+        "word",
+        "treated",
+        "attempt",
+        "elicitation",
+        "age_half_years",
+        "use",
+        "link",
+        "answer",
+        "clinician_score",
+        "seconds",
+        "level_lufs",
+        "snr_db",
+        "bandwidth_hz",
+    ]);
+    for token in &record.tokens {
+        let key = &token.key;
+        table.row(&[
+            token.name.clone(),
+            maybe(key.child.as_ref()),
+            maybe(key.session),
+            maybe(key.phase.as_ref()),
+            maybe(key.cohort.as_ref()),
+            maybe(key.condition.as_ref()),
+            maybe(key.date.map(|date| (date - FIRST_DAY).get_days())),
+            key.word.text(),
+            maybe(key.treated),
+            key.attempt.to_string(),
+            maybe(key.elicitation),
+            maybe(key.age_months.map(|months| months / AGE_STEP_MONTHS)),
+            key.use_.to_string(),
+            token.link.to_string(),
+            maybe(key.answer),
+            maybe(key.clinician_score),
+            format!("{:.3}", token.seconds),
+            format!("{:.2}", token.level_lufs),
+            maybe(token.snr_db.map(|snr| format!("{snr:.1}"))),
+            format!("{:.0}", token.bandwidth_hz),
+        ]);
+    }
+    table.finish()
+}
+
 /// The known answers of check tokens, as `listeners --key` reads them.
 pub fn write_key(record: &RoundRecord) -> Vec<u8> {
     let mut table = Table::new(&["item", "answer"]);
@@ -191,6 +257,21 @@ pub fn write_missing(record: &RoundRecord) -> Vec<u8> {
             row.phase.clone(),
             free_text(&row.word),
             free_text(&row.reason),
+        ]);
+    }
+    table.finish()
+}
+
+/// Words that were recorded and left out before anybody judged them.
+pub fn write_excluded(record: &RoundRecord) -> Vec<u8> {
+    let mut table = Table::new(&["child", "session", "phase", "word", "reason"]);
+    for row in &record.excluded {
+        table.row(&[
+            row.child.clone(),
+            row.session.to_string(),
+            row.phase.clone(),
+            free_text(&row.word),
+            row.reason.to_string(),
         ]);
     }
     table.finish()
@@ -264,13 +345,24 @@ fn maybe<T: ToString>(value: Option<T>) -> String {
     value.map(|value| value.to_string()).unwrap_or_default()
 }
 
+/// What a spreadsheet takes for the beginning of a formula.
+const FORMULA: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
+
 /// Free text that a spreadsheet would take for a formula gets an apostrophe in front.
 fn free_text(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+    if text.starts_with(FORMULA) {
         format!("'{text}")
     } else {
         text.to_owned()
     }
+}
+
+/// A cell without the apostrophe that [`free_text`] put in front.
+#[cfg(feature = "xlsx")]
+pub(super) fn without_guard(cell: &str) -> &str {
+    let bare = cell.strip_prefix('\'');
+    bare.filter(|bare| bare.starts_with(FORMULA))
+        .unwrap_or(cell)
 }
 
 /// A CSV in memory.

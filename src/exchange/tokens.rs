@@ -2,8 +2,10 @@
 
 use std::io::Read;
 
+use jiff::ToSpan;
 use jiff::civil::Date;
 
+use super::share::FIRST_DAY;
 use super::sheet::Notes;
 use super::sheet::Row;
 use super::sheet::Sheet;
@@ -14,7 +16,8 @@ use crate::study::TokenTable;
 use crate::study::Use;
 
 /// Reads what is known of tokens: `token` (or `item`), `child`, `session`, `phase`; optional `cohort`,
-/// `condition`, `date`, `word`, `treated`, `use` (absent: scored) and `link` (absent: false).
+/// `condition`, `date` (or `day`, counted from the first recording), `word`, `treated`, `use`
+/// (absent: scored) and `link` (absent: false).
 ///
 /// A link was heard again only to tell one panel from another: it counts like a token that is not scored.
 /// Tokens that are not scored may leave child, session and phase empty; they are named in
@@ -32,6 +35,7 @@ pub fn read_tokens(name: &str, source: impl Read) -> Result<TokenTable, Problems
         cohort: sheet.column(&["cohort"]),
         condition: sheet.column(&["condition"]),
         date: sheet.column(&["date"]),
+        day: sheet.column(&["day"]),
         word: sheet.column(&["word"]),
         treated: sheet.column(&["treated"]),
         use_: sheet.column(&["use"]),
@@ -81,6 +85,7 @@ struct Columns {
     cohort: Option<usize>,
     condition: Option<usize>,
     date: Option<usize>,
+    day: Option<usize>,
     word: Option<usize>,
     treated: Option<usize>,
     use_: Option<usize>,
@@ -98,6 +103,7 @@ fn token_row(
     let phase = needed(row, columns.phase, "phase", &mut table.phases, notes);
     let session = session_of(row.text(Some(columns.session)), notes);
     let date = date_of(row.text(columns.date), notes);
+    let date = date.or_else(|| day_of(row.text(columns.day), notes));
     let treated = truth_of(row.text(columns.treated), "treated", notes);
     Some(TokenRow {
         child: child?,
@@ -153,6 +159,21 @@ pub(super) fn session_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<u32
             None
         }
     }
+}
+
+/// A day counted from the first recording of a shared table, which is day 0.
+fn day_of(raw: Option<&str>, notes: &mut Notes<'_>) -> Option<Date> {
+    let raw = raw?;
+    let days = raw.parse::<u32>().ok();
+    let date = days.and_then(|days| FIRST_DAY.checked_add(i64::from(days).days()).ok());
+    if date.is_none() {
+        notes.say(
+            "day",
+            format!("`{raw}` is no count of days"),
+            "count the days from the first recording, which is day 0, or leave it empty",
+        );
+    }
+    date
 }
 
 /// A day, written year-month-day.

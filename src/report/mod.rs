@@ -2,6 +2,8 @@
 
 // Charts as SVG.
 pub mod chart;
+// What a family is given.
+mod family;
 // Numbers as they are shown.
 pub mod number;
 // The report as one page that stands alone.
@@ -15,5 +17,7 @@ pub mod tables;
 // Findings as plain text, for a terminal.
 pub mod text;
 
+pub use family::FamilyReceipt;
+pub use family::family_receipt;
 pub use page::page;
 pub use page::policy;

@@ -22,6 +22,8 @@ pub struct EnrolmentTrace {
     pub assent: Option<String>,
     /// The salt of the digest of her answers.
     pub answers_salt: Option<Salt>,
+    /// The salt of the digest of her closing answers.
+    pub closing_salt: Option<Salt>,
 }
 
 /// A sitting, and whose it is.
@@ -142,13 +144,14 @@ impl Reading<'_> {
     /// [`StoreError`] if the row cannot be read.
     pub fn trace_of(&self, enrolment: EnrolmentId) -> Result<Option<EnrolmentTrace>, StoreError> {
         self.first(
-            "SELECT consent_version, assent, answers_salt FROM enrolment WHERE id = :id",
+            "SELECT consent_version, assent, answers_salt, closing_salt FROM enrolment WHERE id = :id",
             &[(":id", &enrolment)],
             |row| {
                 Ok(EnrolmentTrace {
                     consent_version: column(row, "consent_version")?,
                     assent: column(row, "assent")?,
                     answers_salt: column::<Option<_>>(row, "answers_salt")?.map(Salt::new),
+                    closing_salt: column::<Option<_>>(row, "closing_salt")?.map(Salt::new),
                 })
             },
         )
@@ -187,6 +190,23 @@ impl Reading<'_> {
         let count = self.first("SELECT count(*) AS n FROM token", &[], |row| {
             column::<i64>(row, "n")
         })?;
+        Ok(count.and_then(|n| u64::try_from(n).ok()).unwrap_or(0))
+    }
+
+    /// Words and children of whom the store says in part that they are left out, and in part not.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn half_left_out(&self) -> Result<u64, StoreError> {
+        let count = self.first(
+            "SELECT (SELECT count(*) FROM token
+                     WHERE (excluded IS NULL) <> (excluded_ms IS NULL)
+                        OR (excluded IS NULL) <> (excluded_salt IS NULL))
+                  + (SELECT count(*) FROM child
+                     WHERE (stopped_ms IS NULL) <> (stopped_salt IS NULL)) AS n",
+            &[],
+            |row| column::<i64>(row, "n"),
+        )?;
         Ok(count.and_then(|n| u64::try_from(n).ok()).unwrap_or(0))
     }
 

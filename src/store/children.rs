@@ -111,6 +111,27 @@ impl Writing<'_> {
         .map(ChildId)
     }
 
+    /// Says of a child who was added before her recordings how she is treated.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn describe_child(
+        &self,
+        child: ChildId,
+        cohort: Option<&Cohort>,
+        peer: bool,
+    ) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE child SET cohort = :cohort, peer = :peer WHERE id = :child",
+            &[
+                (":cohort", &cohort.map(Cohort::as_str)),
+                (":peer", &peer),
+                (":child", &child),
+            ],
+        )?;
+        Ok(())
+    }
+
     /// Adds a session; the id in `session` is not looked at.
     ///
     /// # Errors

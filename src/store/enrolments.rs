@@ -280,6 +280,18 @@ impl Writing<'_> {
         Ok(())
     }
 
+    /// Notes the salt of the digest of her closing answers in the log.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn note_closing_salt(&self, enrolment: EnrolmentId, salt: &Salt) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE enrolment SET closing_salt = :salt WHERE id = :id",
+            &[(":salt", salt.as_bytes()), (":id", &enrolment)],
+        )?;
+        Ok(())
+    }
+
     /// Notes her answers to the questions, with the salt of their digest in the log.
     ///
     /// # Errors

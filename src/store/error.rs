@@ -27,7 +27,12 @@ pub enum StoreError {
         /// What it must be.
         wanted: &'static str,
     },
-    /// The disk is full, or the file is locked or read-only.
+    /// Whoever runs the program may not write here.
+    #[error(
+        "the study's store may not be written here ({0}); run this as somebody who may write in the study's folder, or copy the study to where you may"
+    )]
+    ReadOnly(String),
+    /// The disk is full, or the file is locked.
     #[error(
         "the store cannot be written now ({0}); free some space or close what holds it, then try again"
     )]
@@ -52,13 +57,14 @@ impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
         use rusqlite::ErrorCode;
         match error.sqlite_error_code() {
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
+                Self::ReadOnly(error.to_string())
+            }
             Some(
                 ErrorCode::DiskFull
                 | ErrorCode::DatabaseBusy
                 | ErrorCode::DatabaseLocked
-                | ErrorCode::ReadOnly
-                | ErrorCode::SystemIoFailure
-                | ErrorCode::CannotOpen,
+                | ErrorCode::SystemIoFailure,
             ) => Self::Unwritable(error.to_string()),
             _ => Self::Engine(error.to_string()),
         }

@@ -15,6 +15,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0003_links.sql"),
     include_str!("migrations/0004_course.sql"),
     include_str!("migrations/0005_accounts.sql"),
+    include_str!("migrations/0006_records.sql"),
 ];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.
@@ -23,6 +24,14 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
     refuse_newer(&connection)?;
     settle(&connection)?;
     migrate(&mut connection, MIGRATIONS)?;
+    Ok(connection)
+}
+
+/// Opens a connection that writes the file anew; nothing of it is put in a temporary file.
+pub(super) fn for_scrubbing(path: &Path) -> Result<Connection, StoreError> {
+    let connection = Connection::open(path)?;
+    settle(&connection)?;
+    connection.pragma_update(None, "temp_store", "MEMORY")?;
     Ok(connection)
 }
 

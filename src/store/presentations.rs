@@ -3,6 +3,7 @@
 use super::ChildId;
 use super::EnrolmentId;
 use super::Reading;
+use super::RoundId;
 use super::RoundTokenId;
 use super::SittingId;
 use super::StoreError;
@@ -211,6 +212,32 @@ impl Writing<'_> {
             &[(":id", &id.bytes())],
         )?;
         Ok(())
+    }
+
+    /// Drops every place of a round that waits for a word out of use, and what was to be played of
+    /// it before the first question. Says which, with their sittings.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be written.
+    pub fn drop_unused_places(
+        &self,
+        round: RoundId,
+    ) -> Result<Vec<(SittingId, PresentationId)>, StoreError> {
+        self.all(
+            "UPDATE presentation SET state = 'dropped'
+             WHERE state IN ('reserved', 'returned')
+               AND round_token_id IN (SELECT id FROM round_token
+                                      WHERE round_id = :round
+                                        AND token_id NOT IN (SELECT token_id FROM in_use))
+             RETURNING sitting_id, id",
+            &[(":round", &round)],
+            |row| {
+                Ok((
+                    column(row, "sitting_id")?,
+                    PresentationId::new(column(row, "id")?),
+                ))
+            },
+        )
     }
 
     /// Drops every place of a listener that waits for a child: she will not hear more of her. Says

@@ -33,8 +33,8 @@ pub struct ListenerProgressRow {
 }
 
 impl Reading<'_> {
-    /// For each scored token its stratum and how often it was judged, by listeners who were neither
-    /// let go nor withdrew.
+    /// For each scored token that is in use its stratum and how often it was judged, by listeners who
+    /// were neither let go nor withdrew.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
@@ -45,6 +45,7 @@ impl Reading<'_> {
                         FILTER (WHERE presentation.state = 'judged' AND enrolment.let_go_ms IS NULL
                                   AND listener.withdrawn_ms IS NULL) AS judged
              FROM round_token
+             JOIN in_use ON in_use.token_id = round_token.token_id
              LEFT JOIN presentation ON presentation.round_token_id = round_token.id
                   AND presentation.kind = 'main'
              LEFT JOIN sitting ON sitting.id = presentation.sitting_id

@@ -100,6 +100,8 @@ pub struct RoundTokenRow {
     pub level_lufs: f64,
     /// Its true peak in dBTP.
     pub true_peak_dbtp: f64,
+    /// Whether it is to be heard and counted: it was not excluded, and its child is not out of use.
+    pub in_use: bool,
 }
 
 /// A token that is to be played in a round.
@@ -212,7 +214,8 @@ impl Reading<'_> {
             "SELECT round_token.id, round_token.token_id, round_token.number, round_token.use,
                     round_token.stratum, round_token.link, round_token.salt, token.word, token.answer,
                     token.target, session.child_id, token.session_id, session.phase, prepared.sha256,
-                    prepared.seconds, prepared.level_lufs, prepared.true_peak_dbtp
+                    prepared.seconds, prepared.level_lufs, prepared.true_peak_dbtp,
+                    token.id IN (SELECT token_id FROM in_use) AS in_use
              FROM round_token
              JOIN token ON token.id = round_token.token_id
              JOIN prepared ON prepared.token_id = token.id
@@ -239,12 +242,13 @@ impl Reading<'_> {
                     seconds: column(row, "seconds")?,
                     level_lufs: column(row, "level_lufs")?,
                     true_peak_dbtp: column(row, "true_peak_dbtp")?,
+                    in_use: column(row, "in_use")?,
                 })
             },
         )
     }
 
-    /// How one listener stands to every scored token of a round: how often it was judged or is
+    /// How one listener stands to every scored token of a round that is in use: how often it was judged or is
     /// reserved by anybody, and whether she may still hear it (it was never dealt to her, not even
     /// at a place that went back, and the child is not barred to her).
     ///
@@ -278,7 +282,7 @@ impl Reading<'_> {
              JOIN token ON token.id = round_token.token_id
              JOIN session ON session.id = token.session_id
              WHERE round_token.round_id = :round AND round_token.stratum IS NOT NULL
-               AND token.excluded IS NULL
+               AND token.id IN (SELECT token_id FROM in_use)
              ORDER BY round_token.number",
             &[(":round", &round), (":listener", &listener)],
             |row| {
@@ -293,6 +297,22 @@ impl Reading<'_> {
 }
 
 impl Writing<'_> {
+    /// Puts another text and salt in the place of a plan that named a child who is erased.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be written.
+    pub fn replace_plan(&self, round: RoundId, plan: &str, salt: &Salt) -> Result<(), StoreError> {
+        self.run(
+            "UPDATE round SET plan = :plan, salt = :salt WHERE id = :round",
+            &[
+                (":plan", &plan),
+                (":salt", salt.as_bytes()),
+                (":round", &round),
+            ],
+        )?;
+        Ok(())
+    }
+
     /// Adds a sealed, open round; the id in `round` is not looked at.
     ///
     /// # Errors

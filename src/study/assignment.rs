@@ -122,6 +122,95 @@ pub struct StartDrawn {
 }
 
 impl Assignment {
+    /// The same with other codes for children and words. The draws that were possible follow the new order of codes.
+    #[must_use]
+    pub fn renamed(&self, child: &dyn Fn(&str) -> String, word: &dyn Fn(&str) -> String) -> Self {
+        let case = |old: &String| match old.split_once('/') {
+            Some((whose, set)) => format!("{}/{set}", child(whose)),
+            None => child(old),
+        };
+        let words = |old: &Vec<String>| old.iter().map(|text| word(text)).collect::<Vec<_>>();
+        match self.clone() {
+            Self::Cohorts {
+                blocks,
+                cohorts,
+                children,
+                possible,
+            } => Self::Cohorts {
+                blocks: blocks
+                    .iter()
+                    .map(|block| block.iter().map(|code| child(code)).collect())
+                    .collect(),
+                possible: reordered(&possible, children.keys(), child),
+                children: by_new(&children, &|old| child(old)),
+                cohorts,
+            },
+            Self::StartPoints { drawn, mut cases } => {
+                for start in cases.values_mut() {
+                    start.child = start.child.as_ref().map(|code| child(code));
+                    start.words = start.words.as_ref().map(words);
+                }
+                Self::StartPoints {
+                    drawn,
+                    cases: by_new(&cases, &case),
+                }
+            }
+            Self::PhaseChanges {
+                min_per_phase,
+                cases,
+            } => Self::PhaseChanges {
+                min_per_phase,
+                cases: by_new(&cases, &case),
+            },
+            Self::Alternating {
+                longest_run,
+                pairs,
+                conditions,
+                cases,
+            } => Self::Alternating {
+                longest_run,
+                pairs,
+                conditions,
+                cases: by_new(&cases, &case),
+            },
+            Self::WordSets {
+                conditions,
+                sets,
+                cases,
+            } => Self::WordSets {
+                conditions,
+                sets: sets
+                    .iter()
+                    .map(|(set, texts)| (set.clone(), words(texts)))
+                    .collect(),
+                cases: by_new(&cases, &case),
+            },
+        }
+    }
+
+    /// The children whom it names.
+    pub fn children(&self) -> Vec<&str> {
+        fn whose(case: &str) -> &str {
+            case.split_once('/').map_or(case, |(child, _)| child)
+        }
+        match self {
+            Self::Cohorts {
+                blocks, children, ..
+            } => {
+                let named = children.keys().chain(blocks.iter().flatten());
+                named.map(String::as_str).collect()
+            }
+            Self::StartPoints { cases, .. } => cases
+                .iter()
+                .flat_map(|(case, start)| [Some(whose(case)), start.child.as_deref()])
+                .flatten()
+                .collect(),
+            Self::PhaseChanges { cases, .. } => cases.keys().map(|case| whose(case)).collect(),
+            Self::Alternating { cases, .. } => cases.keys().map(|case| whose(case)).collect(),
+            Self::WordSets { cases, .. } => cases.keys().map(|case| whose(case)).collect(),
+        }
+    }
+
     /// Children assigned to cohorts at random, all together: `--assignment random`.
     pub const fn random() -> Self {
         Self::Cohorts {
@@ -131,4 +220,31 @@ impl Assignment {
             possible: Vec::new(),
         }
     }
+}
+
+fn by_new<T: Clone>(
+    old: &BTreeMap<String, T>,
+    name: &dyn Fn(&String) -> String,
+) -> BTreeMap<String, T> {
+    old.iter()
+        .map(|(code, value)| (name(code), value.clone()))
+        .collect()
+}
+
+/// Draws of one sign for each child, in the order of the codes, put in the order of the new codes.
+fn reordered<'a>(
+    draws: &[String],
+    codes: impl Iterator<Item = &'a String>,
+    name: &dyn Fn(&str) -> String,
+) -> Vec<String> {
+    let mut places: Vec<(String, usize)> = codes.map(|code| name(code)).zip(0..).collect();
+    places.sort_unstable();
+    draws
+        .iter()
+        .map(|draw| {
+            let signs: Vec<char> = draw.chars().collect();
+            let moved = places.iter().filter_map(|(_, place)| signs.get(*place));
+            moved.collect()
+        })
+        .collect()
 }

@@ -111,6 +111,18 @@ label! {
     RoundName, "round"
 }
 label! {
+    /// What the desk calls a child: it never leaves the desk.
+    ChildLabel, "label"
+}
+label! {
+    /// The version of the text to which a family agreed.
+    ConsentVersion, "version of the consent"
+}
+label! {
+    /// Who said what a word's answer is: an account's name, or a free code.
+    JudgeCode, "judge"
+}
+label! {
     /// A listener's random code; nothing else is known of who listens.
     ListenerCode, "listener"
 }

@@ -1,6 +1,7 @@
 //! What a round yielded, once its results may be seen: plain rows, in a fixed order.
 
 use super::Assignment;
+use super::Exclusion;
 use super::Judgement;
 use super::ListenerCode;
 use super::ListenerKind;
@@ -20,6 +21,8 @@ pub struct RoundRecord {
     pub settings: StudySettings,
     /// The sealed plan.
     pub plan: Plan,
+    /// The sealed document, to the byte.
+    pub sealed: String,
     /// The tokens that were played, in the order of their names.
     pub tokens: Vec<TokenRecord>,
     /// The listeners, in the order of their links.
@@ -36,6 +39,8 @@ pub struct RoundRecord {
     pub assignment: Option<Assignment>,
     /// Why what was drawn is no randomised comparison, where something was.
     pub not_random: Option<String>,
+    /// The words that were excluded by the round's close.
+    pub excluded: Vec<ExcludedRecord>,
 }
 
 /// What is known of a round itself.
@@ -65,10 +70,23 @@ pub struct RoundFacts {
     pub look: Look,
     /// What was done otherwise than planned, with its time.
     pub deviations: Vec<String>,
+    /// By how many people the known answers are known; none was sealed by earlier programs.
+    pub known_answers: Option<KnownAnswers>,
     /// Whether the panel is simulated.
     pub simulated: bool,
     /// Listeners who withdrew: nothing of theirs stands in what follows.
     pub withdrawn: usize,
+}
+
+/// By how many people the answers of a round's check and practice words are known.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct KnownAnswers {
+    /// Words on which two people or more agreed, each for herself.
+    pub by_two: usize,
+    /// Words that one person alone answered.
+    pub by_one: usize,
+    /// Of these, words of which it was noted why nobody else could be asked.
+    pub with_a_reason: usize,
 }
 
 /// Another round of the study.
@@ -247,4 +265,19 @@ pub struct MissingRecord {
     pub word: String,
     /// Why there is no recording.
     pub reason: String,
+}
+
+/// A word that was recorded and left out before anybody judged it.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct ExcludedRecord {
+    /// The child's code.
+    pub child: String,
+    /// The session.
+    pub session: u32,
+    /// Its phase.
+    pub phase: String,
+    /// The word.
+    pub word: String,
+    /// Why it was left out.
+    pub reason: Exclusion,
 }

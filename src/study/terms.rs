@@ -194,6 +194,54 @@ terms! {
     }
 }
 
+terms! {
+    /// Who may hear a child, as the family agreed to it. No scope holds another.
+    Scope, "scope of a consent" {
+        /// The clinic's own staff.
+        Staff = "staff",
+        /// Those who take part in the research, experts among them.
+        Research = "research",
+        /// Lay listeners elsewhere, who open a link.
+        Remote = "remote",
+        /// Whoever is shown how a sound can be: as example, practice, warm-up or check.
+        Example = "example",
+    }
+}
+
+terms! {
+    /// What the child says of it.
+    Assent, "assent" {
+        /// The child agrees.
+        Given = "given",
+        /// The child does not want it: then it is not done, whatever the family agreed to.
+        Refused = "refused",
+        /// The child was too young to be asked.
+        NotAsked = "not-asked",
+    }
+}
+
+terms! {
+    /// Why a recording is left out, before anybody judged it.
+    Exclusion, "reason to exclude a recording" {
+        /// Noise covers the word.
+        Noise = "noise",
+        /// Somebody else speaks at the same time.
+        Overlap = "overlap",
+        /// Another word was said.
+        WrongWord = "wrong-word",
+        /// The clinician's voice is in it.
+        ClinicianVoice = "clinician-voice",
+        /// A name is said.
+        SaysAName = "says-a-name",
+        /// The word is cut off.
+        CutOff = "cut-off",
+        /// Clipped, too quiet or otherwise spoilt in recording.
+        Technical = "technical",
+        /// The recording belongs to nothing in the study.
+        NotPart = "not-part",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -251,6 +251,7 @@ fn treated(study: &Study, cohort_of: impl Fn(&str) -> String) {
     let lines: Vec<String> = manifest.lines().map(mend).collect();
     std::fs::write(study.manifest(), lines.join("\n")).unwrap();
     study.import().unwrap();
+    study.note_consents();
 }
 
 /// A study whose manifest can still be changed.

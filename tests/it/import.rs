@@ -155,7 +155,7 @@ fn a_manifest_that_is_wrong_is_said_by_line_and_column() {
 #[test]
 fn a_file_that_is_no_manifest_is_said_to_be_none() {
     type Spoil<'a> = &'a dyn Fn(String) -> Vec<u8>;
-    let cases: [(Spoil, &[&str]); 4] = [
+    let cases: [(Spoil, &[&str]); 5] = [
         (
             &|m| m.replace("phase", "stage").into_bytes(),
             &["csv:1", "no column `phase`"],
@@ -172,6 +172,14 @@ fn a_file_that_is_no_manifest_is_said_to_be_none() {
                     .collect()
             },
             &["csv:3", "not in UTF-8"],
+        ),
+        (
+            // As a spreadsheet saves "Unicode text": UTF-16 with its byte-order mark.
+            &|m| {
+                let units = "\u{feff}".encode_utf16().chain(m.encode_utf16());
+                units.flat_map(u16::to_le_bytes).collect()
+            },
+            &["is not in UTF-8", "save the file as CSV in UTF-8"],
         ),
         (&|_| Vec::new(), &["is empty"]),
     ];

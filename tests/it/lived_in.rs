@@ -10,8 +10,11 @@ use fairhearing::app::accounts::Rights;
 use fairhearing::app::listening;
 use fairhearing::study::AccountName;
 use fairhearing::study::ChildCode;
+use fairhearing::study::Exclusion;
+use fairhearing::study::JudgeCode;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
+use fairhearing::study::KnownAnswer;
 use fairhearing::study::SetAside;
 
 use crate::support::Labels;
@@ -40,7 +43,8 @@ pub(crate) fn lived_in() -> Study {
         .screening("rules = [{ rule = \"max-share-of-one-answer\", share = 0.8 }]".to_owned())
         .course(COURSE.to_owned())
         .texts("assent = \"You may stop.\"\n".to_owned())
-        .sealed();
+        .imported();
+    let study = noted(study);
     let mut turn = 0;
     let receipt = listen(&study.workspace, &study.links()[0], |_| {
         turn += 1;
@@ -79,6 +83,29 @@ pub(crate) fn lived_in() -> Study {
     app::close(&study.workspace, &name, later(0)).unwrap();
     app::unlock(&study.workspace, &name, later(1)).unwrap();
     people_came_and_went(&study);
+    let place = tempfile::tempdir().unwrap();
+    app::back_up(&study.workspace, &place.path().join("backup"), later(5)).unwrap();
+    app::stop_using_child(&study.workspace, &"C02".parse().unwrap(), later(6)).unwrap();
+    app::erase_child(&study.workspace, &"C04".parse().unwrap(), later(7)).unwrap();
+    study
+}
+
+/// Notes all that staff can note before a round, and seals it.
+fn noted(mut study: Study) -> Study {
+    let words = |number: u32| [format!("word{number}.wav")];
+    let early = Now::at_ms(1_748_851_200_001);
+    app::exclude(&study.workspace, &words(6), Exclusion::Noise, early).unwrap();
+    app::exclude(&study.workspace, &words(2), Exclusion::Noise, early).unwrap();
+    app::include(&study.workspace, &words(2), early).unwrap();
+    let judge = JudgeCode::new("second").unwrap();
+    for answer in [KnownAnswer::Distorted, KnownAnswer::Correct] {
+        app::answer(&study.workspace, "word17.wav", &judge, answer, early).unwrap();
+    }
+    app::accept_single_judge(&study.workspace, &words(18), "nobody else", early).unwrap();
+    let child = "C01".parse().unwrap();
+    let label = "the tall one".parse().unwrap();
+    app::label_child(&study.workspace, &child, Some(&label)).unwrap();
+    study.round = Some(study.seal(&study.with).unwrap());
     study
 }
 

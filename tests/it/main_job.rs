@@ -324,6 +324,22 @@ fn real_words_are_imported_sealed_rated_and_reported() {
         "importing again adds nothing"
     );
 
+    let consents = place.path().join("consents.csv");
+    let mut table = String::from("child,version,date,scope,assent\n");
+    for child in &children {
+        table.push_str(&format!("{child},2,2025-01-05,remote,given\n"));
+    }
+    std::fs::write(&consents, table).unwrap();
+    let noted = [
+        "consent",
+        "import",
+        arg(&consents),
+        "--workspace",
+        arg(&folder),
+        "--json",
+    ];
+    assert_eq!(run(&noted, "").json()["noted"], children.len());
+
     let workspace = Workspace::open(&folder).unwrap();
     let sealed = app::seal_round(&workspace, &plan, Now::read()).unwrap();
     let mut n_heard = 0_u32;

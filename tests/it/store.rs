@@ -5,6 +5,8 @@ use std::io::BufReader;
 use std::process::Command;
 use std::process::Stdio;
 
+use fairhearing::store::ConsentRow;
+use fairhearing::store::Reading;
 use fairhearing::store::Store;
 use fairhearing::store::StoreError;
 use fairhearing::store::Writing;
@@ -15,7 +17,7 @@ use crate::support::Listener;
 use crate::support::Study;
 
 /// Every migration, with rows that are loaded right after it, so that the next one meets them.
-const MIGRATIONS: [(&str, &str); 5] = [
+const MIGRATIONS: [(&str, &str); 6] = [
     (
         include_str!("../../src/store/migrations/0001_study.sql"),
         include_str!("support/rows_0001.sql"),
@@ -36,6 +38,10 @@ const MIGRATIONS: [(&str, &str); 5] = [
         include_str!("../../src/store/migrations/0005_accounts.sql"),
         include_str!("support/rows_0005.sql"),
     ),
+    (
+        include_str!("../../src/store/migrations/0006_records.sql"),
+        include_str!("support/rows_0006.sql"),
+    ),
 ];
 
 #[test]
@@ -48,11 +54,11 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 5));
+    assert_eq!((mode.as_str(), version), ("wal", 6));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list
-             WHERE schema = 'main' AND name NOT LIKE 'sqlite%' AND NOT strict",
+             WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite%' AND NOT strict",
             [],
             |row| row.get(0),
         )
@@ -102,6 +108,10 @@ fn a_migration_that_fails_leaves_everything_as_it_was() {
     assert_eq!((tables, version), (1, 0));
 }
 
+fn all_consents(reading: &Reading<'_>) -> Result<Vec<ConsentRow>, StoreError> {
+    reading.consents()
+}
+
 #[test]
 fn every_migration_meets_a_lived_in_study() {
     let folder = tempfile::tempdir().unwrap();
@@ -114,6 +124,13 @@ fn every_migration_meets_a_lived_in_study() {
         file.execute_batch(rows).unwrap();
     }
     let store = Store::open(&path).unwrap();
+    let consents = store.read(all_consents).unwrap();
+    let scopes: Vec<_> = consents
+        .iter()
+        .map(|row| (row.code.to_string(), row.consent.scopes.to_string()))
+        .collect();
+    let held = |scopes: &str| ("C01".to_owned(), scopes.to_owned());
+    assert_eq!(scopes, [held("remote"), held("research remote")]);
     let (tokens, judgements, broken) = store
         .read(|reading| {
             Ok::<_, StoreError>((
@@ -123,7 +140,7 @@ fn every_migration_meets_a_lived_in_study() {
             ))
         })
         .unwrap();
-    assert_eq!((tokens, judgements, broken), (2, 2, Vec::new()));
+    assert_eq!((tokens, judgements, broken), (3, 2, Vec::new()));
 }
 
 #[test]

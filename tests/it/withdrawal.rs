@@ -106,8 +106,9 @@ async fn whoever_holds_a_receipt_withdraws_and_stands_in_no_result() {
 #[tokio::test]
 async fn a_number_that_is_nobody_s_withdraws_nobody_and_guessing_must_wait() {
     let (study, receipts) = done();
-    let events = study.events().len();
     let server = Server::start(&study.folder());
+    // A server that starts offers an address for the first account, and logs that.
+    let events = study.events().len();
     let mut remote = Remote::new(&server.address);
     let sheet = study.round.as_ref().unwrap().receipt.clone();
     assert_eq!(

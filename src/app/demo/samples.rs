@@ -54,7 +54,7 @@ pub struct Samples {
 }
 
 impl Samples {
-    /// Writes the recordings, the manifest and the plans into a folder.
+    /// Writes the recordings, the manifest, the consents and the plans into a folder.
     ///
     /// # Errors
     /// [`AppError::File`] if the folder cannot be written.
@@ -78,6 +78,11 @@ impl Samples {
     /// The manifest.
     pub fn manifest(&self) -> PathBuf {
         self.folder.join("manifest.csv")
+    }
+
+    /// What the invented families agreed to.
+    pub fn consents(&self) -> PathBuf {
+        self.folder.join("consents.csv")
     }
 
     /// The settings of the study.

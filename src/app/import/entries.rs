@@ -1,13 +1,12 @@
 //! What an import writes into the store, in one transaction.
 
 use std::collections::HashMap;
+use std::collections::HashSet;
 
 use super::Imported;
-use super::hear::Heard;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::log;
-use crate::audio;
 use crate::exchange::ManifestRow;
 use crate::store::ChildId;
 use crate::store::MissingRow;
@@ -24,9 +23,18 @@ use crate::study::Problems;
 use crate::study::Use;
 use crate::study::key::TokenKey;
 
+/// A recording that is new.
+pub(super) struct Entry {
+    pub(super) line: u64,
+    pub(super) key: TokenKey,
+    pub(super) original_sha256: String,
+    pub(super) samples_sha256: String,
+    pub(super) prepared: PreparedRow,
+}
+
 /// What goes into the store in one transaction.
 pub(super) struct Entries {
-    pub(super) tokens: Vec<Heard>,
+    pub(super) tokens: Vec<Entry>,
     pub(super) missing: Vec<ManifestRow>,
     pub(super) level_lufs: f64,
     pub(super) manifest: String,
@@ -52,7 +60,7 @@ impl Entries {
                 key: token.key.clone(),
                 original_sha256: token.original_sha256.clone(),
                 samples_sha256: token.samples_sha256.clone(),
-                prepared: prepared_row(&token.prepared),
+                prepared: token.prepared.clone(),
             })?;
         }
         let known = writing.missing()?;
@@ -111,9 +119,12 @@ impl Entries {
     }
 }
 
+/// Cohort and whether she is a peer, of a child of whom something was recorded.
+type Described = (Option<Cohort>, bool);
+
 /// The sessions that are in the store, added to as rows ask for more.
 struct Sessions {
-    children: HashMap<ChildCode, (ChildId, Option<Cohort>, bool)>,
+    children: HashMap<ChildCode, (ChildId, Option<Described>)>,
     sessions: HashMap<(ChildId, u32), SessionRow>,
 }
 
@@ -121,10 +132,15 @@ impl Sessions {
     fn read(writing: &Writing<'_>) -> Result<Self, StoreError> {
         let children = writing.children()?;
         let sessions = writing.sessions()?;
+        let recorded: HashSet<_> = sessions.iter().map(|session| session.child).collect();
         Ok(Self {
             children: children
                 .into_iter()
-                .map(|child| (child.code, (child.id, child.cohort, child.peer)))
+                .map(|child| {
+                    let known = recorded.contains(&child.id);
+                    let told = known.then_some((child.cohort, child.peer));
+                    (child.code, (child.id, told))
+                })
                 .collect(),
             sessions: sessions
                 .into_iter()
@@ -135,9 +151,8 @@ impl Sessions {
 
     /// The columns in which a scored row contradicts what is in the store.
     fn contradicted(&self, key: &TokenKey) -> Vec<&'static str> {
-        let Some((child, cohort, peer)) =
-            key.child.as_ref().and_then(|code| self.children.get(code))
-        else {
+        let known = key.child.as_ref().and_then(|code| self.children.get(code));
+        let Some((child, Some((cohort, peer)))) = known else {
             return Vec::new();
         };
         let mut columns = Vec::new();
@@ -162,15 +177,17 @@ impl Sessions {
                 "a scored row without its session".to_owned(),
             ));
         };
-        let child = if let Some((id, ..)) = self.children.get(code) {
-            *id
-        } else {
-            let peer = key.use_ == Use::Peer;
-            let id = writing.add_child(code, key.cohort.as_ref(), peer)?;
-            self.children
-                .insert(code.clone(), (id, key.cohort.clone(), peer));
-            id
+        let peer = key.use_ == Use::Peer;
+        let child = match self.children.get(code) {
+            Some((id, Some(_))) => *id,
+            Some((id, None)) => {
+                writing.describe_child(*id, key.cohort.as_ref(), peer)?;
+                *id
+            }
+            None => writing.add_child(code, key.cohort.as_ref(), peer)?,
         };
+        self.children
+            .insert(code.clone(), (child, Some((key.cohort.clone(), peer))));
         if let Some(session) = self.sessions.get(&(child, ordinal)) {
             return Ok(session.id);
         }
@@ -187,20 +204,5 @@ impl Sessions {
         let id = session.id;
         self.sessions.insert((child, ordinal), session);
         Ok(id)
-    }
-}
-
-fn prepared_row(prepared: &audio::Prepared) -> PreparedRow {
-    PreparedRow {
-        sha256: prepared.sha256.clone(),
-        seconds: prepared.seconds,
-        onset_ms: prepared.onset_ms,
-        level_lufs: prepared.level_lufs,
-        true_peak_dbtp: prepared.true_peak_dbtp,
-        gain_db: prepared.gain_db,
-        snr_db: prepared.snr_db,
-        bandwidth_hz: prepared.bandwidth_hz,
-        clipped_samples: prepared.clipped_samples as u64,
-        marks: prepared.marks.iter().map(ToString::to_string).collect(),
     }
 }

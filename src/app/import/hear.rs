@@ -8,21 +8,25 @@ use std::sync::atomic::Ordering;
 
 use rayon::prelude::*;
 
+use super::incoming::Incoming;
+use super::incoming::Waiting;
+use crate::app::AppError;
 use crate::audio;
 use crate::exchange::ManifestRow;
 use crate::seal::Digest;
+use crate::store::PreparedRow;
 use crate::study::Problem;
 use crate::study::Problems;
 use crate::study::key::TokenKey;
 
-/// One row with its recording, prepared.
+/// One row with its recording, prepared; the sounds themselves wait on the disk.
 pub(super) struct Heard {
     pub(super) line: u64,
     pub(super) key: TokenKey,
-    pub(super) bytes: Vec<u8>,
+    pub(super) waiting: Waiting,
     pub(super) original_sha256: String,
     pub(super) samples_sha256: String,
-    pub(super) prepared: audio::Prepared,
+    pub(super) prepared: PreparedRow,
 }
 
 /// Decodes and prepares every recording, on all cores; the order of the rows is kept.
@@ -31,28 +35,31 @@ pub(super) fn prepare_all(
     folder: &Path,
     rows: &[ManifestRow],
     level_lufs: f64,
+    incoming: &Incoming,
     progress: &(dyn Fn(usize, usize) + Sync),
-) -> Result<Vec<Heard>, Problems> {
+) -> Result<Vec<Heard>, AppError> {
     let recorded: Vec<_> = rows.iter().filter(|row| row.key.file.is_some()).collect();
     let done = AtomicUsize::new(0);
     let outcomes: Vec<_> = recorded
         .par_iter()
         .map(|row| {
-            let outcome = hear(folder, row, level_lufs)
-                .map_err(|problem| problem_in_row(manifest, row, &problem));
+            let outcome = hear(folder, row, level_lufs, incoming);
             progress(done.fetch_add(1, Ordering::Relaxed) + 1, recorded.len());
             outcome
         })
         .collect();
     let mut problems = Problems::default();
     let mut heard = Vec::with_capacity(outcomes.len());
-    for outcome in outcomes {
+    for (row, outcome) in recorded.iter().zip(outcomes) {
         match outcome {
             Ok(one) => heard.push(one),
-            Err(problem) => problems.push(problem),
+            Err(Unheard::Refused(refusal)) => {
+                problems.push(problem_in_row(manifest, row, &refusal));
+            }
+            Err(Unheard::Failed(error)) => return Err(error),
         }
     }
-    problems.or(heard)
+    Ok(problems.or(heard)?)
 }
 
 fn problem_in_row(manifest: &str, row: &ManifestRow, refusal: &Refusal) -> Problem {
@@ -67,7 +74,24 @@ struct Refusal {
     mend: String,
 }
 
-fn hear(folder: &Path, row: &ManifestRow, level_lufs: f64) -> Result<Heard, Refusal> {
+/// The recording's fault, or the disk's.
+enum Unheard {
+    Refused(Refusal),
+    Failed(AppError),
+}
+
+impl From<Refusal> for Unheard {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(refusal)
+    }
+}
+
+fn hear(
+    folder: &Path,
+    row: &ManifestRow,
+    level_lufs: f64,
+    incoming: &Incoming,
+) -> Result<Heard, Unheard> {
     let file = row.key.file.clone().unwrap_or_default();
     let path = inside(folder, &file).ok_or_else(|| Refusal {
         what: format!("`{file}` leads out of the folder of recordings"),
@@ -91,9 +115,26 @@ fn hear(folder: &Path, row: &ManifestRow, level_lufs: f64) -> Result<Heard, Refu
         key: row.key.clone(),
         original_sha256: Digest::of(&bytes).to_string(),
         samples_sha256: data_encoding::HEXLOWER.encode(&recording.fingerprint()),
-        bytes,
-        prepared,
+        waiting: incoming
+            .put(row.line, &bytes, &prepared)
+            .map_err(Unheard::Failed)?,
+        prepared: prepared_row(&prepared),
     })
+}
+
+fn prepared_row(prepared: &audio::Prepared) -> PreparedRow {
+    PreparedRow {
+        sha256: prepared.sha256.clone(),
+        seconds: prepared.seconds,
+        onset_ms: prepared.onset_ms,
+        level_lufs: prepared.level_lufs,
+        true_peak_dbtp: prepared.true_peak_dbtp,
+        gain_db: prepared.gain_db,
+        snr_db: prepared.snr_db,
+        bandwidth_hz: prepared.bandwidth_hz,
+        clipped_samples: prepared.clipped_samples as u64,
+        marks: prepared.marks.iter().map(ToString::to_string).collect(),
+    }
 }
 
 /// The path of a file inside a folder, unless its name climbs out of it.

@@ -3,9 +3,10 @@
 mod compare;
 mod entries;
 mod hear;
+mod incoming;
 
 use std::path::Path;
-use std::path::PathBuf;
+use std::sync::Arc;
 
 use super::AppError;
 use super::Now;
@@ -14,7 +15,12 @@ use super::files;
 use crate::exchange;
 
 use entries::Entries;
+use entries::Entry;
 use hear::Heard;
+use incoming::Incoming;
+use incoming::Moves;
+
+pub(super) use incoming::clear as clear_stale;
 
 /// What an import did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -45,38 +51,65 @@ pub fn import(
     let name = manifest.display().to_string();
     let rows = exchange::read_manifest(&name, files::read(manifest)?.as_slice(), &settings)?;
     check_level(workspace, settings.level_lufs)?;
-    let heard = hear::prepare_all(&name, folder, &rows, settings.level_lufs, progress)?;
+    let incoming = Incoming::begin(workspace)?;
+    let level = settings.level_lufs;
+    let heard = hear::prepare_all(&name, folder, &rows, level, &incoming, progress)?;
     let before = workspace
         .store()
         .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
     let fresh = compare::fresh(&name, &heard, &before)?;
-    let stored = store_files(workspace, &heard, &fresh)?;
     let counts = Imported {
         added: fresh.len(),
         known: heard.len() - fresh.len(),
         missing: 0,
     };
+    let (tokens, moves) = taken_in(workspace, heard, &fresh);
     let plan = Entries {
-        tokens: heard
-            .into_iter()
-            .enumerate()
-            .filter(|(place, _)| fresh.contains(place))
-            .map(|(_, heard)| heard)
-            .collect(),
+        tokens,
         missing: rows
             .into_iter()
             .filter(|row| row.key.file.is_none())
             .collect(),
-        level_lufs: settings.level_lufs,
+        level_lufs: level,
         manifest: name,
     };
-    let written = workspace
-        .store()
-        .write(move |writing| plan.write(writing, counts, now));
+    let moves = Arc::new(moves);
+    let own_moves = Arc::clone(&moves);
+    // The files go to their places inside the job: an erasure, which removes what no word names,
+    // waits for it.
+    let written = workspace.store().write(move |writing| {
+        let counts = plan.write(writing, counts, now)?;
+        own_moves.carry_out()?;
+        Ok(counts)
+    });
     if written.is_err() {
-        stored.take_back();
+        moves.take_back();
     }
     written
+}
+
+/// The recordings that are new, and where their files go.
+fn taken_in(workspace: &Workspace, heard: Vec<Heard>, fresh: &[usize]) -> (Vec<Entry>, Moves) {
+    let mut entries = Vec::with_capacity(fresh.len());
+    let mut moves = Moves::new();
+    for (place, one) in heard.into_iter().enumerate() {
+        if fresh.binary_search(&place).is_err() {
+            continue;
+        }
+        moves.add(
+            one.waiting,
+            workspace.original(&one.original_sha256),
+            workspace.prepared(&one.prepared.sha256),
+        );
+        entries.push(Entry {
+            line: one.line,
+            key: one.key,
+            original_sha256: one.original_sha256,
+            samples_sha256: one.samples_sha256,
+            prepared: one.prepared,
+        });
+    }
+    (entries, moves)
 }
 
 fn check_level(workspace: &Workspace, level_lufs: f64) -> Result<(), AppError> {
@@ -92,49 +125,4 @@ fn check_level(workspace: &Workspace, level_lufs: f64) -> Result<(), AppError> {
         )),
         _ => Ok(()),
     }
-}
-
-/// The files that an import has written, to be taken back if the store refuses.
-struct Stored(Vec<PathBuf>);
-
-impl Stored {
-    fn take_back(&self) {
-        for path in &self.0 {
-            // A file that stays behind is named by its content and harms nothing.
-            let _ = std::fs::remove_file(path);
-        }
-    }
-}
-
-fn store_files(
-    workspace: &Workspace,
-    heard: &[Heard],
-    fresh: &[usize],
-) -> Result<Stored, AppError> {
-    let mut stored = Stored(Vec::new());
-    for one in fresh.iter().filter_map(|place| heard.get(*place)) {
-        for (path, content) in [
-            (
-                workspace.original(&one.original_sha256),
-                one.bytes.as_slice(),
-            ),
-            (
-                workspace.prepared(&one.prepared.sha256),
-                one.prepared.wav.as_slice(),
-            ),
-        ] {
-            if path.exists() {
-                continue;
-            }
-            if let Err(error) = files::write(&path, content) {
-                stored.take_back();
-                return Err(error);
-            }
-            stored.0.push(path);
-        }
-    }
-    for folder in stored.0.iter().filter_map(|path| path.parent()).take(2) {
-        files::settle_folder(folder);
-    }
-    Ok(stored)
 }

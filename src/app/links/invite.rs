@@ -11,6 +11,7 @@ use super::OpenLink;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
+use crate::app::consent;
 use crate::app::log;
 use crate::app::round;
 use crate::app::secret;
@@ -60,7 +61,8 @@ pub struct Invited {
 ///
 /// # Errors
 /// [`AppError::Refused`] if there is no such round, it is not open, nobody is invited, or a bar
-/// names a child whom the study does not have.
+/// names a child whom the study does not have;
+/// [`AppError::Input`] with each child whose consent does not allow such listeners.
 pub fn invite(
     workspace: &Workspace,
     name: &RoundName,
@@ -78,6 +80,7 @@ pub fn invite(
             ));
         }
         let inviting = Inviting::new(&round, &wanted, now)?;
+        consent::check_listeners(writing, &round, inviting.kind)?;
         let links = inviting.personal(writing, &wanted)?;
         let open_link = wanted
             .open

@@ -6,6 +6,7 @@ use super::ListeningError;
 use super::between;
 use super::draw;
 use super::entry::Listening;
+use super::questions::answers_digest;
 use super::sound;
 use super::sound::SoundCheck;
 use super::stage;
@@ -15,6 +16,7 @@ use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::links;
 use crate::app::log;
+use crate::app::secret;
 use crate::store::Reading;
 use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
@@ -139,7 +141,7 @@ fn visit_of(
     let sitting = &plan.sitting;
     let scored = tokens
         .iter()
-        .filter(|token| token.stratum.is_some())
+        .filter(|token| token.stratum.is_some() && token.in_use)
         .count();
     let main = u32::try_from(scored)
         .unwrap_or(u32::MAX)
@@ -302,8 +304,12 @@ pub fn finish(
         end(writing, &enrolment.code, &last, DONE, now)?;
         let said = serde_json::to_value(&answers).map_err(|error| unreadable(&error))?;
         let text = log::canonical(&said)?.to_string();
+        let salt = secret::salt();
         writing.note_step(enrolment.id, Step::Closed, &text, now.ms())?;
-        let body = json!({"listener": enrolment.code, "said": said});
+        writing.note_closing_salt(enrolment.id, &salt)?;
+        // What she said goes with her row if she is erased; no event can be changed.
+        let row = answers_digest(&salt, &text)?;
+        let body = json!({"listener": enrolment.code, "row": row});
         let head = log::append(writing, now, "finished", &body)?;
         let receipt = head.receipt().to_string();
         writing.note_step(enrolment.id, Step::Finished, &receipt, now.ms())?;

@@ -48,16 +48,28 @@ pub(super) fn make_room(
     listening: &Listening,
     now: Now,
 ) -> Result<(), ListeningError> {
-    let tokens = writing.round_tokens(listening.round.id)?;
     let earlier = writing.sittings_of(listening.enrolment.id)?.len();
     let number = u32::try_from(earlier).unwrap_or(u32::MAX).saturating_add(1);
     // Streams of the seed are dealt in the order in which sittings begin.
     let stream = writing.sittings_in(listening.round.id)?.len() as u64 + 1;
     let id = writing.add_sitting(listening.enrolment.id, number, stream, now.ms())?;
+    let sitting = Sitting { id, number, stream };
+    furnish(writing, listening, sitting, 1, now)
+}
+
+/// Adds what is played before the first question: all examples, else one word to check the sound.
+pub(super) fn furnish(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: Sitting,
+    first: u32,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let tokens = writing.round_tokens(listening.round.id)?;
     let of_use = |use_| {
         tokens
             .iter()
-            .filter(move |token: &&RoundTokenRow| token.use_ == use_)
+            .filter(move |token: &&RoundTokenRow| token.use_ == use_ && token.in_use)
     };
     let mut played: Vec<_> = of_use(Use::Example).collect();
     if played.is_empty() {
@@ -67,8 +79,7 @@ pub(super) fn make_room(
         .iter()
         .map(|token| (1, PresentationKind::Example, *token))
         .collect();
-    let sitting = Sitting { id, number, stream };
-    add_places(writing, listening, sitting, 1, &slots, now)
+    add_places(writing, listening, sitting, first, &slots, now)
 }
 
 /// The sitting that places are added to.

@@ -22,7 +22,7 @@ impl<'t> Extras<'t> {
     pub(super) fn new(tokens: &'t [RoundTokenRow], heard: &'t BTreeSet<RoundTokenId>) -> Self {
         let left = tokens.iter().filter(|token| {
             let fresh = token.use_ == Use::Practice || !heard.contains(&token.id);
-            token.stratum.is_none() && fresh
+            token.stratum.is_none() && token.in_use && fresh
         });
         Self {
             left: left.collect(),

@@ -161,6 +161,9 @@ pub fn audio(
         let row = reading
             .presentation_for(listening.enrolment.id, id)?
             .ok_or(ListeningError::NotHere)?;
+        if row.state == PresentationState::Dropped {
+            return Err(ListeningError::NotHere);
+        }
         let tokens = reading.round_tokens(listening.round.id)?;
         if row.kind != PresentationKind::Example {
             let places = sitting_places(reading, &listening)?;
@@ -172,7 +175,10 @@ pub fn audio(
                 return Err(ListeningError::NotHere);
             }
         }
-        let token = tokens.into_iter().find(|token| token.id == row.token);
+        // The last word may still be heard again, unless it went out of use meanwhile.
+        let token = tokens
+            .into_iter()
+            .find(|token| token.id == row.token && token.in_use);
         token
             .map(|token| token.audio_sha256)
             .ok_or(ListeningError::NotHere)

@@ -184,15 +184,16 @@ fn waits_before(other: &PresentationRow, place: &PresentationRow) -> bool {
     way::turn(other) < way::turn(place) && other.state == PresentationState::Reserved
 }
 
-/// An answer to a place that was given away is taken, unless the child was barred since.
+/// An answer to a place that was given away is taken, unless the child was barred since or the word
+/// is out of use.
 fn check_late(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
 ) -> Result<(), ListeningError> {
-    let child = token_of(writing, listening, place)?.child;
+    let token = token_of(writing, listening, place)?;
     let barred = writing.bars(listening.enrolment.listener)?;
-    if child.is_some_and(|child| barred.contains(&child)) {
+    if !token.in_use || token.child.is_some_and(|child| barred.contains(&child)) {
         Err(ListeningError::NotHere)
     } else {
         Ok(())

@@ -19,6 +19,7 @@ mod screen;
 mod sound;
 mod stage;
 mod take_up;
+mod unused;
 mod void;
 mod way;
 
@@ -61,4 +62,5 @@ pub use sound::Told as ToldSounds;
 pub use stage::Example;
 pub use stage::Stage;
 pub use stage::Why;
+pub(super) use unused::drop_unused;
 pub use void::void;

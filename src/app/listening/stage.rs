@@ -190,7 +190,7 @@ fn loudest(places: &[PresentationRow], tokens: &[RoundTokenRow]) -> Option<Prese
     };
     places
         .iter()
-        .filter(|place| place.kind == PresentationKind::Example)
+        .filter(|place| is_example(place))
         .max_by(|one, other| {
             let ((level, peak), (other_level, other_peak)) = (loudness(one), loudness(other));
             (level.total_cmp(&other_level)).then(peak.total_cmp(&other_peak))
@@ -246,7 +246,7 @@ impl InPart<'_> {
         let part = self.parts.part(block);
         self.places
             .iter()
-            .filter(|place| place.kind == PresentationKind::Example)
+            .filter(|place| is_example(place))
             .filter_map(|place| {
                 let token = self.tokens.iter().find(|token| token.id == place.token)?;
                 if token.use_ != Use::Example || !part?.takes(token) {
@@ -260,6 +260,11 @@ impl InPart<'_> {
             })
             .collect()
     }
+}
+
+/// Whether a place plays before the first question, and its word is still in use.
+fn is_example(place: &PresentationRow) -> bool {
+    place.kind == PresentationKind::Example && place.state != PresentationState::Dropped
 }
 
 /// Whether a sitting has more than what is played before its first question.

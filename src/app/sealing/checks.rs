@@ -1,11 +1,14 @@
 //! Whether a plan can be met with the tokens and listeners that there are.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use super::Draft;
 use super::Entry;
 use super::choice::Earlier;
 use crate::analysis;
+use crate::app::answers::Standing;
+use crate::app::consent;
 use crate::audio::prepare::HIGHEST_DBTP;
 use crate::blinding;
 use crate::blinding::Candidate;
@@ -88,7 +91,11 @@ impl Draft {
                 );
             }
         }
-        for (what, mend) in self.target_problems() {
+        let forbidden = self.forbidden().into_iter();
+        for (what, mend) in forbidden
+            .chain(self.disputed())
+            .chain(self.target_problems())
+        {
             say(what, mend);
         }
         for refusal in self.refusals() {
@@ -225,6 +232,36 @@ impl Draft {
             ));
         }
         problems
+    }
+
+    /// What no consent allows, each child and use once.
+    fn forbidden(&self) -> BTreeSet<(String, String)> {
+        let kind = self.plan.listeners.kind;
+        self.entries
+            .iter()
+            .filter_map(|entry| {
+                let code = entry.token.key.child.as_ref()?;
+                consent::forbids(code, self.consents.get(code), entry.token.key.use_, kind)
+            })
+            .collect()
+    }
+
+    /// The check and practice words on whose answer people differ.
+    fn disputed(&self) -> Vec<(String, String)> {
+        let disputed = self.known.iter().filter(|word| {
+            word.standing == Standing::Disputed
+                && self
+                    .entries
+                    .iter()
+                    .any(|entry| entry.token.prepared.sha256 == word.sha256)
+        });
+        disputed
+            .map(|word| {
+                let what = format!("people differ on what {} is", word.file);
+                let mend = "let them settle it with `fairhearing known-answers`, or exclude it";
+                (what, mend.to_owned())
+            })
+            .collect()
     }
 
     /// What the blinding says of the plan's numbers.

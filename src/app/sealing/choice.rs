@@ -13,12 +13,11 @@ use crate::study::Plan;
 use crate::study::plan::Attempts;
 
 /// The tokens that the plan plays: the scored ones that it chooses, and all that are there to
-/// prepare and to watch the listener.
+/// prepare and to watch the listener. `tokens`: those that are in use.
 pub(super) fn choose<'t>(plan: &Plan, tokens: &'t [TokenRow]) -> Vec<&'t TokenRow> {
     let choice = &plan.tokens;
     let chosen: Vec<_> = tokens
         .iter()
-        .filter(|token| token.excluded.is_none())
         .filter(|token| {
             let key = &token.key;
             let child = choice.children.is_empty()
@@ -56,6 +55,15 @@ pub(super) fn choose<'t>(plan: &Plan, tokens: &'t [TokenRow]) -> Vec<&'t TokenRo
         .collect()
 }
 
+/// The tokens that a round may play: nothing excluded, and nothing of a child out of use.
+pub(super) fn in_use(mut tokens: Vec<TokenRow>, stopped: &BTreeSet<ChildCode>) -> Vec<TokenRow> {
+    tokens.retain(|token| {
+        let child = token.key.child.as_ref();
+        token.excluded.is_none() && child.is_none_or(|child| !stopped.contains(child))
+    });
+    tokens
+}
+
 /// What earlier rounds played, and how it was heard where results may be seen.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Earlier {
@@ -90,12 +98,13 @@ impl Earlier {
     }
 
     /// The links of a plan that plays so many new words: one word of each of as many stretches of the whole range of
-    /// quality, drawn. Too few earlier words: all of them.
+    /// quality, drawn. Too few earlier words: all of them. `tokens`: those that are in use.
     pub(super) fn links<'t>(
         &self,
         plan: &Plan,
         new: usize,
         tokens: &'t [TokenRow],
+        may_link: &dyn Fn(&TokenRow) -> bool,
         chance: &mut Chance,
     ) -> Vec<&'t TokenRow> {
         if !plan.tokens.only_new {
@@ -104,7 +113,7 @@ impl Earlier {
         let heard: BTreeMap<TokenId, f64> = self.shares.iter().copied().collect();
         let mut known: Vec<(f64, &TokenRow)> = tokens
             .iter()
-            .filter(|token| token.excluded.is_none() && token.key.use_.is_scored())
+            .filter(|token| token.key.use_.is_scored() && may_link(token))
             .filter_map(|token| Some((*heard.get(&token.id)?, token)))
             .collect();
         // Within one quality the order of import stands.

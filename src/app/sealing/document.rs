@@ -51,6 +51,7 @@ impl Draft {
             "children": seal::commit(&self.salt, &log::canonical(&private)?),
             "seed_sha256": Digest::of(self.seed.as_bytes()),
             "tokens": tokens,
+            "known_answers": as_json(&self.known_answers())?,
             "listeners": listeners,
             "earlier_rounds": earlier,
             "assignment": assignment,

@@ -14,6 +14,10 @@ pub(super) mod document;
 use super::AppError;
 use super::Now;
 use super::Workspace;
+use super::answers;
+use super::answers::KnownWord;
+use super::answers::Standing;
+use super::consent;
 use super::files;
 use super::links;
 use super::links::Link;
@@ -28,17 +32,19 @@ use crate::seal::Salt;
 use crate::store::NewEnrolment;
 use crate::store::NewOpenLink;
 use crate::store::NewRoundToken;
+use crate::store::Reading;
 use crate::store::RoundId;
 use crate::store::RoundRow;
 use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::ChildCode;
+use crate::study::Consent;
 use crate::study::Plan;
-use crate::study::Problems;
 use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::study::StudySettings;
+use crate::study::record::KnownAnswers;
 
 use choice::Earlier;
 
@@ -57,6 +63,10 @@ pub struct Sealed {
     pub links: Vec<Link>,
     /// The open link, if the plan has one.
     pub open_link: Option<OpenLink>,
+    /// How many check and practice words two people answered, and how many one person alone.
+    pub known_answers: KnownAnswers,
+    /// What staff should see to, for the desk alone.
+    pub notices: Vec<String>,
 }
 
 /// Seals the plan in a file and opens its round.
@@ -67,13 +77,13 @@ pub fn seal_round(workspace: &Workspace, plan: &Path, now: Now) -> Result<Sealed
     let name = plan.display().to_string();
     let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
     let settings = workspace.settings()?;
-    let (tokens, earlier) = workspace
-        .store()
-        .read(|reading| Ok::<_, AppError>((reading.tokens()?, Earlier::read(reading)?)))?;
-    let draft = Draft::new(&name, plan, settings, &tokens, &earlier)?;
-    workspace
-        .store()
-        .write(move |writing| draft.write(writing, now))
+    // All in one job: no consent is narrowed and no word excluded while the plan is looked at.
+    workspace.store().write(move |writing| {
+        let draft = Draft::new(&name, plan, settings, writing)?;
+        let mut sealed = draft.write(writing, now)?;
+        sealed.notices = consent::notices_of(writing, consent::day(now)?)?;
+        Ok(sealed)
+    })
 }
 
 /// A plan with the tokens that it plays, checked, and everything random about it.
@@ -84,6 +94,8 @@ struct Draft {
     salt: Salt,
     entries: Vec<Entry>,
     children: BTreeSet<ChildCode>,
+    consents: BTreeMap<ChildCode, Consent>,
+    known: Vec<KnownWord>,
 }
 
 /// A token in the round to be.
@@ -101,16 +113,25 @@ impl Draft {
         name: &str,
         plan: Plan,
         settings: StudySettings,
-        tokens: &[TokenRow],
-        earlier: &Earlier,
-    ) -> Result<Self, Problems> {
+        reading: &Reading<'_>,
+    ) -> Result<Self, AppError> {
         let seed = Seed::new(secret::seed());
-        let mut played = earlier.leave_out(&plan, choice::choose(&plan, tokens));
+        let consents = consent::in_force(reading)?;
+        let earlier = Earlier::read(reading)?;
+        let tokens = choice::in_use(reading.tokens()?, &consent::stopped(reading)?);
+        let mut played = earlier.leave_out(&plan, choice::choose(&plan, &tokens));
         let new = played
             .iter()
             .filter(|token| token.key.use_.is_scored())
             .count();
-        let links = earlier.links(&plan, new, tokens, &mut seed.links());
+        // Nobody chose the links by hand, so what no consent allows is no candidate.
+        let may_link = |token: &TokenRow| {
+            token.key.child.as_ref().is_none_or(|child| {
+                let (use_, kind) = (token.key.use_, plan.listeners.kind);
+                consent::forbids(child, consents.get(child), use_, kind).is_none()
+            })
+        };
+        let links = earlier.links(&plan, new, &tokens, &may_link, &mut seed.links());
         let is_link: BTreeSet<_> = links.iter().map(|token| token.id).collect();
         played.extend(links);
         let strata = choice::strata(&played);
@@ -140,10 +161,12 @@ impl Draft {
             salt: secret::salt(),
             entries,
             children,
+            consents,
+            known: answers::known_words_of(reading)?,
         };
         let mut problems = draft.problems(name);
-        problems.extend(draft.problems_of_links(name, earlier));
-        problems.or(draft)
+        problems.extend(draft.problems_of_links(name, &earlier));
+        Ok(problems.or(draft)?)
     }
 
     fn write(self, writing: &Writing<'_>, now: Now) -> Result<Sealed, AppError> {
@@ -161,6 +184,7 @@ impl Draft {
             .into_iter()
             .map(|round| round.seal)
             .collect();
+        let known_answers = self.known_answers();
         let assignment = writing.assignments()?.pop().map(|row| row.seal);
         let open = self.open_link(now);
         let document = self.document(
@@ -241,7 +265,31 @@ impl Draft {
             consent_version: self.plan.texts.consent_version,
             links: personal,
             open_link,
+            known_answers,
+            notices: Vec::new(),
         })
+    }
+
+    /// By how many people the answers of the check and practice words are known.
+    fn known_answers(&self) -> KnownAnswers {
+        let played: BTreeSet<_> = self
+            .entries
+            .iter()
+            .map(|entry| entry.token.prepared.sha256.as_str())
+            .collect();
+        let mut counts = KnownAnswers::default();
+        for word in &self.known {
+            match word.standing {
+                _ if !played.contains(word.sha256.as_str()) => {}
+                Standing::Agreed => counts.by_two += 1,
+                Standing::ByOneBecause(_) => {
+                    counts.by_one += 1;
+                    counts.with_a_reason += 1;
+                }
+                Standing::ByOne | Standing::Disputed => counts.by_one += 1,
+            }
+        }
+        counts
     }
 
     fn invite(&self, number: u32, now: Now) -> Result<(NewEnrolment, String), AppError> {

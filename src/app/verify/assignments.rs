@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::Findings;
+use super::gone;
+use super::gone::Gone;
 use super::story::AssignmentStory;
 use super::story::Story;
 use crate::analysis::Possible;
@@ -18,7 +20,7 @@ use crate::store::AssignmentRow;
 use crate::store::Reading;
 
 /// Holds every assignment against its document and the log, and draws it again.
-pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+pub(super) fn check(reading: &Reading<'_>, story: &Story, gone: &Gone, findings: &mut Findings) {
     let rows = findings.read(reading.assignments());
     for number in story.assignments.keys() {
         if !rows.iter().any(|row| u64::from(row.number) == *number) {
@@ -41,7 +43,7 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
         let children = findings.read(reading.assigned_children(row.id));
         let document: Value = serde_json::from_str(&row.document).unwrap_or_default();
         check_document(row, &document, findings);
-        check_children(row, &document, &children, findings);
+        check_children(row, &document, &children, gone, findings);
         if children.len() == sealed_children(&document).len()
             && !is_drawn_from_its_seed(row, &children)
         {
@@ -78,6 +80,7 @@ fn check_children(
     row: &AssignmentRow,
     document: &Value,
     children: &[AssignedChildRow],
+    gone: &Gone,
     findings: &mut Findings,
 ) {
     let mut sealed = sealed_children(document);
@@ -90,7 +93,8 @@ fn check_children(
             ));
         }
     }
-    for number in sealed.keys() {
+    let there = |number: &&u64| !gone.holds(&gone::assigned(u64::from(row.number), **number));
+    for number in sealed.keys().filter(there) {
         findings.say(format!(
             "child {number} of assignment {} was sealed, and is gone",
             row.number

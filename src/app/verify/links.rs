@@ -6,6 +6,8 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 
 use super::Findings;
+use super::gone;
+use super::gone::Gone;
 use super::story::Story;
 use crate::app::links;
 use crate::app::withdrawal;
@@ -18,7 +20,7 @@ use crate::store::RoundId;
 use crate::store::RoundRow;
 
 /// Holds the open links against documents and log, and those who withdrew against the log.
-pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+pub(super) fn check(reading: &Reading<'_>, story: &Story, gone: &Gone, findings: &mut Findings) {
     let mut told = story.open_links.clone();
     for round in findings.read(reading.rounds()) {
         let name = round.name.to_string();
@@ -33,7 +35,7 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
     for (round, number) in told.keys() {
         findings.say(format!("open link {number} of round {round} is gone"));
     }
-    check_withdrawals(reading, story, findings);
+    check_withdrawals(reading, story, gone, findings);
 }
 
 fn check_open_link(
@@ -65,7 +67,7 @@ fn check_open_link(
     }
 }
 
-fn check_withdrawals(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+fn check_withdrawals(reading: &Reading<'_>, story: &Story, gone: &Gone, findings: &mut Findings) {
     let mut told: BTreeSet<_> = story.withdrawals.iter().cloned().collect();
     for row in findings.read(reading.withdrawals()) {
         let who = row
@@ -82,6 +84,7 @@ fn check_withdrawals(reading: &Reading<'_>, story: &Story, findings: &mut Findin
             ));
         }
     }
+    told.retain(|(_, who)| !gone.holds(&gone::withdrawal(who)));
     for (ms, _) in told {
         findings.say(format!(
             "a listener withdrew, by the log at {ms} ms, and the store does not know who"

@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
 use super::Findings;
+use super::gone;
+use super::gone::Gone;
 use super::links;
 use super::story::ListenerStory;
 use super::story::Story;
@@ -18,9 +20,11 @@ use crate::study::Plan;
 pub(super) fn check(
     reading: &Reading<'_>,
     story: &Story,
+    gone: &Gone,
     chain: Option<&Chain>,
     findings: &mut Findings,
 ) {
+    let erased = |code: &str| gone.holds(&gone::listener(code));
     let none = ListenerStory::default();
     let mut seen = BTreeSet::new();
     for round in findings.read(reading.rounds()) {
@@ -52,14 +56,15 @@ pub(super) fn check(
             }
             seen.insert(code);
         }
-        for code in invited.keys() {
+        for code in invited.keys().filter(|code| !erased(code)) {
             findings.say(format!(
                 "listener {code} was invited to round {}, and is gone",
                 round.name
             ));
         }
     }
-    for code in story.listeners.keys().filter(|code| !seen.contains(*code)) {
+    let told = story.listeners.keys();
+    for code in told.filter(|code| !seen.contains(*code) && !erased(code)) {
         findings.say(format!(
             "the log tells of listener {code}, who is in no round"
         ));
@@ -67,7 +72,19 @@ pub(super) fn check(
     for code in findings.read(reading.listeners_without_round()) {
         findings.say(format!("listener {code} is in the store and in no round"));
     }
-    check_bars(reading, story, findings);
+    check_bars(reading, story, gone, findings);
+}
+
+/// What the log says of her closing answers: their digest, or the text where a row has no salt.
+fn closing_as_told(row: &Enrolment, trace: &EnrolmentTrace) -> Option<String> {
+    let closing = row.closing.as_ref()?;
+    match &trace.closing_salt {
+        Some(salt) => {
+            let digest = listening::answers_digest(salt, closing).ok()?;
+            Some(digest.to_string())
+        }
+        None => Some(closing.clone()),
+    }
 }
 
 fn answers_digest(row: &Enrolment, trace: &EnrolmentTrace) -> Option<String> {
@@ -86,7 +103,7 @@ fn steps_that_differ(
     let consent = consent.map(|(ms, version)| (ms, version, trace.assent.clone()));
     let answers = row.answered_ms.zip(answers_digest(row, trace));
     let sound_check = row.sound_check_ms.zip(row.sound_check.clone());
-    let finished = row.finished_ms.zip(row.closing.clone());
+    let finished = row.finished_ms.zip(closing_as_told(row, trace));
     let told_finished = told.finished.as_ref();
     let receipt = told_finished.and_then(|finished| {
         let head = chain?.head_at(finished.seq)?;
@@ -119,7 +136,8 @@ fn steps_that_differ(
         (
             "said at the end",
             finished == told_finished.map(|finished| (finished.at_ms, finished.said.clone()))
-                && row.finished_ms.is_some() == row.closing.is_some(),
+                && row.finished_ms.is_some() == row.closing.is_some()
+                && (trace.closing_salt.is_none() || row.closing.is_some()),
         ),
         (
             "was let go for",
@@ -139,7 +157,7 @@ fn steps_that_differ(
 }
 
 /// Bars follow from the plans, and from words set aside because the speaker was known.
-fn check_bars(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+fn check_bars(reading: &Reading<'_>, story: &Story, erased: &Gone, findings: &mut Findings) {
     let mut wanted = BTreeSet::new();
     for round in findings.read(reading.rounds()) {
         let codes: BTreeMap<_, _> = findings
@@ -184,8 +202,11 @@ fn check_bars(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
         // The first reason for a bar stands; others for the same child are met by it.
         wanted.retain(|(listener, child, ..)| (listener, child) != (&row.0, &row.1));
     }
-    let gone = wanted.into_iter().map(|(listener, ..)| listener);
-    for listener in gone.chain(told.into_iter().map(|(listener, ..)| listener)) {
+    told.retain(|(listener, said, _)| {
+        !erased.holds(&gone::listener(listener)) && !erased.holds(&gone::bar(listener, said))
+    });
+    let lost = wanted.into_iter().map(|(listener, ..)| listener);
+    for listener in lost.chain(told.into_iter().map(|(listener, ..)| listener)) {
         findings.say(format!("a bar of listener {listener} is gone"));
     }
 }

@@ -6,8 +6,11 @@
 mod accounts;
 mod assignments;
 mod audio;
+// What was erased.
+pub(super) mod gone;
 mod links;
 mod listeners;
+mod noted;
 mod places;
 mod rounds;
 mod story;
@@ -23,6 +26,7 @@ use crate::seal::ReceiptHead;
 use crate::store::Reading;
 use crate::store::StoreError;
 
+use gone::Gone;
 use story::Story;
 
 /// What was looked at, and all that is not as it was written.
@@ -90,13 +94,15 @@ fn rows(
         }
     }
     let story = Story::told(&log, findings);
-    check_study(reading, &story, findings);
-    assignments::check(reading, &story, findings);
-    let rounds = rounds::check(reading, &story, findings);
-    listeners::check(reading, &story, chain.as_ref(), findings);
-    links::check(reading, &story, findings);
+    let gone = Gone::read(reading, &story, findings);
+    check_study(reading, &story, &gone, findings);
+    assignments::check(reading, &story, &gone, findings);
+    let rounds = rounds::check(reading, &story, &gone, findings);
+    listeners::check(reading, &story, &gone, chain.as_ref(), findings);
+    links::check(reading, &story, &gone, findings);
     accounts::check(reading, &story.accounts, findings);
-    let judgements = places::check(reading, &story, findings);
+    let judgements = places::check(reading, &story, &gone, findings);
+    noted::check(reading, &story, &gone, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
     Ok(Verified {
         events: log.len() as u64,
@@ -110,18 +116,24 @@ fn rows(
 }
 
 /// The study's own row, and how much was imported.
-fn check_study(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+fn check_study(reading: &Reading<'_>, story: &Story, gone: &Gone, findings: &mut Findings) {
     let made = findings.read(reading.study_made_ms());
     if made != story.made_ms {
         findings.say("the time at which the study was made is not the one that the log tells");
     }
     let tokens = findings.read(reading.n_tokens());
     let missing = findings.read(reading.missing()).len() as u64;
-    for (what, found, told) in [
-        ("tokens", tokens, story.tokens),
-        ("rows without a recording", missing, story.missing),
+    let (erased_tokens, erased_missing) = gone.counts();
+    for (what, found, told, erased) in [
+        ("tokens", tokens, story.tokens, erased_tokens),
+        (
+            "rows without a recording",
+            missing,
+            story.missing,
+            erased_missing,
+        ),
     ] {
-        if found != told {
+        if found + erased != told {
             findings.say(format!(
                 "the store holds {found} {what}, and the log tells of {told} that were imported"
             ));

@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
 use super::Findings;
+use super::gone;
+use super::gone::Gone;
 use super::story::GateStory;
 use super::story::PlaceStory;
 use super::story::Story;
@@ -17,14 +19,19 @@ use crate::store::SittingId;
 use crate::store::SittingTrace;
 
 /// Holds sittings, places and judgements against the log; says how many judgements there are.
-pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Findings) -> usize {
-    let sittings = check_sittings(reading, story, findings);
+pub(super) fn check(
+    reading: &Reading<'_>,
+    story: &Story,
+    erased: &Gone,
+    findings: &mut Findings,
+) -> usize {
+    let sittings = check_sittings(reading, story, erased, findings);
     let numbers = token_numbers(reading, findings);
-    check_gates(reading, story, &sittings, findings);
-    let mut gone: BTreeSet<_> = story.places.keys().cloned().collect();
+    check_gates(reading, story, &sittings, erased, findings);
+    let mut missing: BTreeSet<_> = story.places.keys().cloned().collect();
     for row in findings.read(reading.presentations()) {
         let id = row.id.to_string();
-        gone.remove(&id);
+        missing.remove(&id);
         let Some(told) = story.places.get(&id) else {
             findings.say(format!(
                 "presentation {id} is in the store, and no event tells of it"
@@ -47,23 +54,30 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
             ));
         }
     }
-    for id in gone {
+    missing.retain(|id| !erased.holds(&gone::place(id)));
+    for id in missing {
         findings.say(format!("presentation {id} was reserved, and is gone"));
     }
-    check_judgements(&findings.read(reading.judgements()), story, findings)
+    check_judgements(
+        &findings.read(reading.judgements()),
+        story,
+        erased,
+        findings,
+    )
 }
 
 fn check_sittings(
     reading: &Reading<'_>,
     story: &Story,
+    erased: &Gone,
     findings: &mut Findings,
 ) -> BTreeMap<SittingId, SittingTrace> {
     let rows = findings.read(reading.sittings());
-    let mut gone: BTreeSet<_> = story.sittings.keys().cloned().collect();
+    let mut missing: BTreeSet<_> = story.sittings.keys().cloned().collect();
     for row in &rows {
         let key = (row.listener.clone(), u64::from(row.number));
         let said = format!("sitting {} of listener {}", row.number, row.listener);
-        gone.remove(&key);
+        missing.remove(&key);
         let fits = story.sittings.get(&key).map(|told| {
             told.stream == row.stream
                 && told.begun_ms == row.begun_ms
@@ -76,7 +90,8 @@ fn check_sittings(
             Some(true) => {}
         }
     }
-    for (listener, number) in gone {
+    missing.retain(|(listener, _)| !erased.holds(&gone::listener(listener)));
+    for (listener, number) in missing {
         findings.say(format!(
             "sitting {number} of listener {listener} was begun, and is gone"
         ));
@@ -126,6 +141,7 @@ fn check_gates(
     reading: &Reading<'_>,
     story: &Story,
     sittings: &BTreeMap<SittingId, SittingTrace>,
+    erased: &Gone,
     findings: &mut Findings,
 ) {
     let mut told = story.gates.clone();
@@ -141,6 +157,7 @@ fn check_gates(
             findings.say("the store tells otherwise than the log where a listener went on");
         }
     }
+    told.retain(|gate| !erased.holds(&gone::listener(&gate.listener)));
     for gate in told {
         findings.say(format!(
             "listener {} went on at place {}, and that is gone",
@@ -149,10 +166,16 @@ fn check_gates(
     }
 }
 
-fn check_judgements(rows: &[JudgementRow], story: &Story, findings: &mut Findings) -> usize {
+fn check_judgements(
+    rows: &[JudgementRow],
+    story: &Story,
+    erased: &Gone,
+    findings: &mut Findings,
+) -> usize {
     let mut told: BTreeMap<(String, u64), &str> = story
         .places
         .iter()
+        .filter(|(id, _)| !erased.holds(&gone::place(id)))
         .flat_map(|(id, place)| {
             let revisions = place.judgements.iter();
             revisions.map(|(revision, digest)| ((id.clone(), *revision), digest.as_str()))

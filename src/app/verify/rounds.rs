@@ -6,6 +6,8 @@ use std::collections::BTreeSet;
 use serde_json::Value;
 
 use super::Findings;
+use super::gone;
+use super::gone::Gone;
 use super::story::RoundStory;
 use super::story::Story;
 use crate::app::log;
@@ -22,7 +24,12 @@ use crate::study::RoundState;
 use crate::study::Use;
 
 /// Holds every round against its document and the log; says how many rounds there are.
-pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Findings) -> usize {
+pub(super) fn check(
+    reading: &Reading<'_>,
+    story: &Story,
+    gone: &Gone,
+    findings: &mut Findings,
+) -> usize {
     let rounds = findings.read(reading.rounds());
     let tokens = findings.read(reading.tokens());
     let children = findings.read(reading.children());
@@ -34,7 +41,8 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
         }
     }
     for round in &rounds {
-        check_state(round, story.rounds.get(round.name.as_str()), findings);
+        let told = story.rounds.get(round.name.as_str());
+        check_state(round, told, findings);
         let played = findings.read(reading.round_tokens(round.id));
         let sealed = Sealed::of(round);
         let Some(sealed) = sealed else {
@@ -44,7 +52,7 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
             ));
             continue;
         };
-        sealed.check_plan(round, findings);
+        sealed.check_plan(round, told, findings);
         if sealed
             .document
             .pointer("/study/level_lufs")
@@ -56,7 +64,7 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, findings: &mut Finding
                 round.name
             ));
         }
-        sealed.check_tokens(round, &played, &tokens, findings);
+        sealed.check_tokens(round, &played, &tokens, gone, findings);
         check_peers(round, &played, &tokens, &children, findings);
     }
     rounds.len()
@@ -139,8 +147,11 @@ impl Sealed {
     }
 
     /// The plan's open half stands in the document, its other half as a commitment; the seed too.
-    fn check_plan(&self, round: &RoundRow, findings: &mut Findings) {
+    /// Where a child was erased who was named there, the log holds the commitment to what is left.
+    fn check_plan(&self, round: &RoundRow, told: Option<&RoundStory>, findings: &mut Findings) {
         let name = &round.name;
+        let replaced = told.and_then(|told| told.private.as_deref());
+        let sealed_private = replaced.unwrap_or_else(|| self.text("children"));
         // As it was written: a later program may know of more fields.
         let (public, private) = document::split_plan(self.plan.clone());
         let commitment =
@@ -148,7 +159,7 @@ impl Sealed {
         let sealed = log::canonical(self.document.get("plan").unwrap_or(&Value::Null));
         // As texts: 0.0 and 0 are one number there.
         let fits = sealed.as_ref().ok() == log::canonical(&public).as_ref().ok()
-            && commitment.is_ok_and(|commitment| self.text("children") == commitment)
+            && commitment.is_ok_and(|commitment| sealed_private == commitment)
             && log::canonical(&self.plan).is_ok_and(|whole| whole.as_str() == round.plan)
             && public.get("round").and_then(Value::as_str) == Some(name.as_str());
         if !fits {
@@ -168,6 +179,7 @@ impl Sealed {
         round: &RoundRow,
         played: &[RoundTokenRow],
         tokens: &[TokenRow],
+        gone: &Gone,
         findings: &mut Findings,
     ) {
         let name = &round.name;
@@ -190,7 +202,8 @@ impl Sealed {
                 ));
             }
         }
-        for number in sealed.keys() {
+        let told = |number: &&u64| !gone.holds(&gone::token(name.as_str(), **number));
+        for number in sealed.keys().filter(told) {
             findings.say(format!(
                 "token {number} of round {name} was sealed, and is gone"
             ));

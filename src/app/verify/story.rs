@@ -7,6 +7,7 @@ use serde_json::Value;
 
 use super::Findings;
 use super::accounts::AccountsStory;
+use crate::app::withdraw;
 use crate::seal::Event;
 
 /// All that the log tells of rows.
@@ -37,6 +38,30 @@ pub(super) struct Story {
     pub(super) revoked_open: BTreeMap<(String, u64), i64>,
     /// When a listener withdrew, and the commitment to who it was.
     pub(super) withdrawals: Vec<(i64, String)>,
+    /// What staff noted, by the digest of the row.
+    pub(super) noted: BTreeMap<String, NotedStory>,
+    /// Copies that left the store: when, and of which kind.
+    pub(super) copies: Vec<(i64, String)>,
+    /// The digest of all that was ever erased.
+    pub(super) erased: Option<String>,
+}
+
+/// A row that staff noted: what it is, when, and by which event.
+#[derive(Clone, Copy)]
+pub(super) struct NotedStory {
+    pub(super) what: Noted,
+    pub(super) at_ms: i64,
+    pub(super) seq: u64,
+}
+
+/// A kind of row that staff's acts write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Noted {
+    Consent,
+    Exclusion,
+    KnownAnswer,
+    SingleJudge,
+    ChildOutOfUse,
 }
 
 /// A listener who came after the seal.
@@ -57,6 +82,8 @@ pub(super) struct AssignmentStory {
 #[derive(Default)]
 pub(super) struct RoundStory {
     pub(super) seal: String,
+    /// The commitment to the half of the plan that names children, where it was replaced.
+    pub(super) private: Option<String>,
     pub(super) sealed_ms: i64,
     pub(super) closed: Option<(i64, String)>,
     pub(super) unlocked_ms: Option<i64>,
@@ -80,6 +107,7 @@ pub(super) struct ListenerStory {
 pub(super) struct Finished {
     pub(super) seq: u64,
     pub(super) at_ms: i64,
+    /// The digest of what she said at the end; earlier programs told the text itself.
     pub(super) said: String,
 }
 
@@ -201,8 +229,37 @@ impl Story {
                 place.state = "aside";
                 place.aside = Some((text(&body, "reason")?, at_ms));
             }
+            "consents noted" => self.hear_noted(event, &body, Noted::Consent)?,
+            "words excluded" => self.hear_noted(event, &body, Noted::Exclusion)?,
+            "known answers" => self.hear_noted(event, &body, Noted::KnownAnswer)?,
+            "single judge" => self.hear_noted(event, &body, Noted::SingleJudge)?,
+            withdraw::CHILD_STOPPED => self.hear_noted(event, &body, Noted::ChildOutOfUse)?,
+            "words taken in" | "known answers replaced" => {
+                for row in rows(&body)? {
+                    self.noted.remove(&row)?;
+                }
+            }
+            "copy made" => self.copies.push((at_ms, text(&body, "kind")?)),
+            withdraw::CHILD_ERASED | withdraw::LISTENER_ERASED => {
+                self.erased = Some(text(&body, "gone")?);
+                for (round, private) in body.get("plans")?.as_object()? {
+                    self.rounds.get_mut(round)?.private = Some(private.as_str()?.to_owned());
+                }
+            }
             // Kinds that tell of no row, and those of a later program.
             _ => self.accounts.hear(event, &body)?,
+        }
+        Some(())
+    }
+
+    fn hear_noted(&mut self, event: &Event, body: &Value, what: Noted) -> Option<()> {
+        let told = NotedStory {
+            what,
+            at_ms: event.at_utc_ms,
+            seq: event.seq,
+        };
+        for row in rows(body)? {
+            self.noted.insert(row, told);
         }
         Some(())
     }
@@ -223,10 +280,11 @@ impl Story {
             "instructed" => listener.instructed_ms = Some(at_ms),
             "let go" => listener.let_go = Some((at_ms, text(body, "why")?)),
             _ => {
+                let said = body.get("said").map(Value::to_string);
                 listener.finished = Some(Finished {
                     seq: event.seq,
                     at_ms,
-                    said: body.get("said")?.to_string(),
+                    said: text(body, "row").or(said)?,
                 });
             }
         }
@@ -320,6 +378,12 @@ impl Story {
     fn place(&mut self, body: &Value) -> Option<&mut PlaceStory> {
         self.places.get_mut(body.get("presentation")?.as_str()?)
     }
+}
+
+/// The digests of rows that an event tells of.
+fn rows(body: &Value) -> Option<Vec<String>> {
+    let rows = body.get("rows")?.as_array()?.iter();
+    rows.map(|row| row.as_str().map(str::to_owned)).collect()
 }
 
 pub(super) fn text(body: &Value, field: &str) -> Option<String> {

@@ -101,6 +101,8 @@ fn import(workspace: &Workspace, samples: &Samples) -> Result<(), AppError> {
     );
     bar.finish_and_clear();
     say(&format!("Imported and prepared {} words.", imported?.added));
+    let noted = app::record_consents(workspace, &samples.consents(), Now::read())?;
+    say(&format!("Noted {noted} consents."));
     Ok(())
 }
 
@@ -151,6 +153,7 @@ fn write_report(workspace: &Workspace, round: &RoundName, out: &Path) -> Result<
     let findings = app::findings(workspace, &unlocked)?;
     say(&report::text::round(&findings.round));
     app::write_folder(out, &folder::report(&findings)?)?;
+    app::note_report(workspace, out, Now::read())?;
     say(&format!(
         "The report lies in {}",
         out.join("report.html").display()

@@ -137,7 +137,7 @@ impl<'a> Page<'a> {
                 .own_ear
                 .as_ref()
                 .map(|ear| (ear.sentence.clone(), tables::own_ear(ear))),
-            missing: tables::missing(&found.missing, &found.study.phases),
+            missing: tables::missing(&found.missing, &found.excluded, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),
             methods: words::methods(found),

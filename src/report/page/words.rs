@@ -5,6 +5,7 @@ use super::super::number::counted;
 use super::super::number::fixed;
 use super::super::number::percent;
 use super::super::tables::verdict;
+use super::super::text;
 use crate::analysis::CohortTestFinding;
 use crate::analysis::Reasons;
 use crate::analysis::RoundFindings;
@@ -307,7 +308,7 @@ fn listening(found: &RoundFindings) -> String {
         .map(|row| (row.check.n_correct_items + row.check.n_distorted_items) as usize)
         .sum();
     format!(
-        "{} judged each word “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners knew neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept{}.",
+        "{} judged each word “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners knew neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept{}.{}",
         counted(began, &format!("{kind} listener")),
         count(main),
         count(found.agreement.values),
@@ -322,6 +323,7 @@ fn listening(found: &RoundFindings) -> String {
             n => format!("{} rules", count(n)),
         },
         live(plan),
+        known_answers(found),
     )
 }
 
@@ -334,6 +336,15 @@ fn live(plan: &Plan) -> String {
             "; from {} on, whoever could no longer meet a rule of speed, one-sidedness, checks or repeats, however she went on, heard no more",
             counted(after as usize, "check word"),
         )
+    })
+}
+
+/// By how many people the answers of check and practice words are known.
+fn known_answers(found: &RoundFindings) -> String {
+    let counts = found.round.known_answers;
+    counts.map_or_else(String::new, |counts| {
+        let said = text::known_answers(counts);
+        format!(" The answers of check and practice words were known: {said}.")
     })
 }
 

@@ -70,7 +70,7 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         listeners(&found.listeners),
         rules(&found.listeners),
         consensus(&found.consensus, tokens),
-        missing(&found.missing, &found.study.phases),
+        missing(&found.missing, &found.excluded, &found.study.phases),
         set_aside(&found.record, tokens),
         recordings(&found.record, tokens),
     ];

@@ -19,6 +19,7 @@ use crate::analysis::ItemConsensus;
 use crate::study::Phase;
 use crate::study::TokenRow;
 use crate::study::TokenTable;
+use crate::study::record::ExcludedRecord;
 use crate::study::record::MissingRecord;
 use crate::study::record::RoundRecord;
 
@@ -174,37 +175,49 @@ const MISSING: [Column; 3] = [
         "Why",
         &[field(
             "reason",
-            "why there is no recording",
+            "why nobody heard them",
             "",
-            "as in the manifest",
+            "as in the manifest; or `excluded:` and a reason of excluded.csv",
         )],
     ),
     number(
         "Words",
-        &[field("words", "words without a recording", "", COUNT)],
+        &[field("words", "words that nobody heard", "", COUNT)],
     ),
 ];
 
-/// Words without a recording, by phase and reason.
-pub fn missing(rows: &[MissingRecord], phases: &[Phase]) -> Table {
-    let mut counts: BTreeMap<(usize, &str, &str), usize> = BTreeMap::new();
+/// Words that nobody heard, by phase and reason: without a recording, or excluded before anybody
+/// judged them.
+pub fn missing(rows: &[MissingRecord], excluded: &[ExcludedRecord], phases: &[Phase]) -> Table {
+    let mut counts: BTreeMap<(usize, &str, String), usize> = BTreeMap::new();
     let place = |phase: &str| {
         let known = phases.iter().position(|known| known.as_str() == phase);
         known.unwrap_or(phases.len())
     };
     for row in rows {
         *counts
-            .entry((place(&row.phase), &row.phase, &row.reason))
+            .entry((place(&row.phase), &row.phase, row.reason.clone()))
+            .or_default() += 1;
+    }
+    for row in excluded {
+        let why = format!("excluded: {}", row.reason);
+        *counts
+            .entry((place(&row.phase), &row.phase, why))
             .or_default() += 1;
     }
     Table {
         name: "missing_by_phase",
-        caption: "Words of the study without a recording.".to_owned(),
+        caption: "Words of the study without a recording, or excluded before anybody judged them."
+            .to_owned(),
         columns: MISSING.to_vec(),
         rows: counts
             .into_iter()
             .map(|((_, phase, reason), n)| {
-                vec![Cell::words(phase), Cell::words(reason), Cell::count(n)]
+                vec![
+                    Cell::words(phase),
+                    Cell::words(reason.as_str()),
+                    Cell::count(n),
+                ]
             })
             .collect(),
         notes: Vec::new(),

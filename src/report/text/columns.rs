@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::super::number::fixed;
 
 /// Rows of cells as aligned lines: the first column to the left, the others to the right.
-pub(super) fn columns(rows: &[Vec<String>]) -> String {
+pub fn columns(rows: &[Vec<String>]) -> String {
     let n_columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let width = |column: usize| {
         let cells = rows.iter().filter_map(|row| row.get(column));
@@ -30,7 +30,7 @@ pub(super) fn columns(rows: &[Vec<String>]) -> String {
 }
 
 /// A number of things: "1 item", "2 items".
-pub(super) fn counted(count: usize, noun: &str) -> String {
+pub fn counted(count: usize, noun: &str) -> String {
     let plural = if count == 1 { "" } else { "s" };
     format!("{count} {noun}{plural}")
 }

@@ -11,10 +11,14 @@ mod round;
 mod series;
 
 pub use agreement::agreement;
+pub use columns::columns;
+pub use columns::counted;
 pub use consensus::consensus;
 pub use listeners::listeners;
 pub use outcome::outcome;
 pub use precision::precision;
+pub use round::known_answers;
 pub use round::readme;
 pub use round::round;
+pub use round::shared_readme;
 pub use series::series;

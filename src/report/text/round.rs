@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::columns::columns;
+use super::columns::counted;
 use super::columns::number;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
@@ -11,6 +12,7 @@ use crate::report::number::percent_limits;
 use crate::report::number::points_1;
 use crate::report::number::points_limits_1;
 use crate::study::plan::WordSet;
+use crate::study::record::KnownAnswers;
 use crate::study::record::Look;
 
 /// What a round shows, short: agreement, listeners, and each child's change in a sentence.
@@ -116,6 +118,41 @@ fn sessions(found: &RoundFindings) -> String {
     columns(&rows)
 }
 
+/// By how many people the known answers of a round are known, as half a sentence.
+pub fn known_answers(counts: KnownAnswers) -> String {
+    let words = |n: usize| counted(n, "word");
+    let KnownAnswers {
+        by_two,
+        by_one,
+        with_a_reason,
+    } = counts;
+    match (by_two, by_one) {
+        (0, 0) => "none were needed".to_owned(),
+        (_, 0) => format!("{} by two people", words(by_two)),
+        _ => {
+            let two = match by_two {
+                0 => String::new(),
+                _ => format!("{} by two people, ", words(by_two)),
+            };
+            let noted = match with_a_reason {
+                0 => String::new(),
+                _ => format!(" (a reason is noted for {with_a_reason})"),
+            };
+            format!("{two}{} by one person{noted}", words(by_one))
+        }
+    }
+}
+
+/// The note beside the tables of a round that are to be given away.
+pub fn shared_readme(found: &RoundFindings) -> String {
+    format!(
+        "{}\nTo be shared: children and words have other codes than in the study, days are counted from the first\n\
+         recording, ages are in half-years, and nothing that somebody typed freely is here but the study's name and its\n\
+         texts for listeners, which stand in the seal. sealed.json commits to children and recordings by salted digests.\n",
+        readme(found)
+    )
+}
+
 /// The note that lies beside the tables of a round.
 pub fn readme(found: &RoundFindings) -> String {
     let contrast = &found.plan.contrast;
@@ -138,6 +175,9 @@ pub fn readme(found: &RoundFindings) -> String {
          log      {events} events at the close, head {head}\n\
          orders   seed {order_seed}\n\
          program  {program} (sealed by {sealed_by})\n\n\
+         plan.toml is the plan that was sealed, sealed.json the sealed document: the seal is the SHA-256 of the line\n\
+         \"fairhearing seal 1\" and this file. seeds.json holds the seeds of orders and of resampling; SHA256SUMS lists every\n\
+         other file. tables.xlsx holds the tables once more.\n\n\
          The same figures from these files:\n\n  \
          fairhearing agreement ratings.csv --categories correct,distorted --tokens tokens.csv --panel panel.csv --confidence {confidence} --seed {seed}\n  \
          fairhearing listeners ratings.csv --key key.csv --rules rules.toml --confidence {confidence}\n  \

@@ -9,6 +9,7 @@ mod voice;
 mod words;
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::PathBuf;
 
@@ -114,7 +115,22 @@ fn files(rows: &[Row]) -> BTreeMap<String, Vec<u8>> {
         .collect();
     files.insert("manifest.csv".to_owned(), manifest(rows).into_bytes());
     files.insert("true_state.csv".to_owned(), true_state(rows).into_bytes());
+    files.insert("consents.csv".to_owned(), consents(rows).into_bytes());
     files
+}
+
+/// What the invented families agreed to: every child of the story may be heard by everybody.
+fn consents(rows: &[Row]) -> String {
+    let children: BTreeSet<_> = rows.iter().map(|row| row.place[0].clone()).collect();
+    let mut text = "child,version,date,scope,assent,keep_until\n".to_owned();
+    for child in children.iter().filter(|child| !child.is_empty()) {
+        writeln!(
+            text,
+            "{child},2,2031-01-06,staff research remote,given,2041-12-31"
+        )
+        .unwrap();
+    }
+    text
 }
 
 fn manifest(rows: &[Row]) -> String {

@@ -4,12 +4,16 @@ use fairhearing::analysis;
 use fairhearing::analysis::RoundFindings;
 use fairhearing::analysis::RoundTables;
 use fairhearing::exchange;
+use fairhearing::exchange::Form;
+use fairhearing::study::Exclusion;
 use fairhearing::study::Judgement;
 use fairhearing::study::PresentationKind;
 use fairhearing::study::RoundState;
 use fairhearing::study::SetAside;
 use fairhearing::study::Unlocked;
 use fairhearing::study::record::Came;
+use fairhearing::study::record::ExcludedRecord;
+use fairhearing::study::record::KnownAnswers;
 use fairhearing::study::record::ListenerRecord;
 use fairhearing::study::record::Look;
 use fairhearing::study::record::MissingRecord;
@@ -82,7 +86,11 @@ pub(crate) fn findings(record: &RoundRecord) -> RoundFindings {
     let tables = RoundTables {
         ratings: exchange::read_ratings("r", exchange::write_ratings(record).as_slice())
             .expect(read),
-        tokens: exchange::read_tokens("t", exchange::write_tokens(record).as_slice()).expect(read),
+        tokens: exchange::read_tokens(
+            "t",
+            exchange::write_tokens(record, Form::Internal).as_slice(),
+        )
+        .expect(read),
         key: exchange::read_answer_key("k", exchange::write_key(record).as_slice()).expect(read),
     };
     let unlocked = Unlocked::of(record.plan.round.clone(), RoundState::Unlocked).expect("unlocked");
@@ -113,6 +121,7 @@ pub(crate) fn record() -> RoundRecord {
         }))
         .expect("settings"),
         plan: toml::from_str(PLAN).expect("a plan"),
+        sealed: "{}".to_owned(),
         tokens,
         listeners: (0..=LISTENERS)
             .map(|n| ListenerRecord {
@@ -136,6 +145,13 @@ pub(crate) fn record() -> RoundRecord {
             missing("C03", 7, "treatment", "[s]un", "wrong word"),
             missing("C04", 3, "treatment", "[s]un", "no response"),
         ],
+        excluded: vec![ExcludedRecord {
+            child: "C02".to_owned(),
+            session: 4,
+            phase: "baseline".to_owned(),
+            word: "ga[s]".to_owned(),
+            reason: Exclusion::ClinicianVoice,
+        }],
     }
 }
 
@@ -307,6 +323,11 @@ fn facts() -> RoundFacts {
         deviations: vec![
             "2026-05-11T10:00:00Z: a judgement that came late made one more than was planned of its word".to_owned(),
         ],
+        known_answers: Some(KnownAnswers {
+            by_two: 6,
+            by_one: 2,
+            with_a_reason: 1,
+        }),
         simulated: false,
         withdrawn: 0,
     }

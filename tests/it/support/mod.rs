@@ -11,6 +11,7 @@ mod proxy;
 mod remote;
 mod server;
 mod study;
+mod traces;
 mod walk;
 mod words;
 
@@ -39,5 +40,9 @@ pub(crate) use remote::sent;
 pub(crate) use server::Server;
 pub(crate) use study::Study;
 pub(crate) use study::With;
+pub(crate) use traces::LABEL;
+pub(crate) use traces::files_under;
+pub(crate) use traces::found;
+pub(crate) use traces::traces;
 pub(crate) use words::spoken;
 pub(crate) use words::wav_16_bit;

@@ -169,6 +169,13 @@ impl Study {
         )
     }
 
+    /// Notes that every child of the manifest may be heard by everybody.
+    pub(crate) fn note_consents(&self) {
+        let table = self.folder.path().join("consents.csv");
+        std::fs::write(&table, self.with.consents()).unwrap();
+        app::record_consents(&self.workspace, &table, Now::at_ms(MADE_MS + 1)).unwrap();
+    }
+
     /// Writes a plan and seals it.
     pub(crate) fn seal(&self, with: &With) -> Result<Sealed, app::AppError> {
         std::fs::write(self.plan(), with.plan()).unwrap();
@@ -306,6 +313,7 @@ impl With {
     pub(crate) fn imported(self) -> Study {
         let study = self.made();
         study.import().unwrap();
+        study.note_consents();
         study
     }
 
@@ -328,6 +336,21 @@ impl With {
             "name = {:?}\ntarget = \"the s sound\"\nphases = {:?}\ncohorts = {:?}\n",
             labels.study, labels.phases, labels.cohorts
         )
+    }
+
+    /// The consents of all children and speakers, as a table.
+    fn consents(&self) -> String {
+        let mut children: Vec<_> = (0..self.children + self.peers)
+            .map(|child| self.child(child))
+            .collect();
+        let others = self.checks + self.practice + self.warm_ups + self.examples;
+        let speaker = self.labels.speaker.clone().filter(|_| others > 0);
+        children.extend(speaker.filter(|speaker| !children.contains(speaker)));
+        let mut table = "child,version,date,scope,assent,keep_until\n".to_owned();
+        for child in children {
+            writeln!(table, "{child},2,2025-01-05,remote research example,given,").unwrap();
+        }
+        table
     }
 
     /// The rows of the manifest without their file.
@@ -468,11 +491,6 @@ const HEADER: &str = "file,child,session,phase,word,cohort,condition,date,target
                       use,answer,clinician_score\n";
 
 fn word(number: u32) -> String {
-    let turn = number as usize / WORDS.len();
-    let word = WORDS[number as usize % WORDS.len()];
-    if turn == 0 {
-        word.to_owned()
-    } else {
-        format!("{word}{}", "o".repeat(turn))
-    }
+    let (turn, place) = (number as usize / WORDS.len(), number as usize % WORDS.len());
+    format!("{}{}", WORDS[place], "o".repeat(turn))
 }
