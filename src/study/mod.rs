@@ -65,6 +65,7 @@ pub use round::Unlocked;
 pub use series::Series;
 pub use series::SeriesRow;
 pub use settings::StudySettings;
+pub use settings::WordList;
 pub use terms::AnswerSide;
 pub use terms::Assent;
 pub use terms::Elicitation;

@@ -292,6 +292,13 @@ impl<'a> View<'a> {
         }
     }
 
+    /// The condition of a session that was judged.
+    pub(super) fn condition_of(&self, session: usize) -> Option<&str> {
+        let heard = self.tokens_of(session).first()?;
+        let condition = self.joined.token_row(heard.token)?.condition?;
+        Some(self.joined.tokens.conditions.name(condition))
+    }
+
     /// The tokens of a session that were judged.
     pub(super) fn tokens_of(&self, session: usize) -> &[HeardToken] {
         self.heard.get(session).map_or(&[], Vec::as_slice)
