@@ -14,6 +14,7 @@ use crate::study::Invalid;
 use crate::study::Phase;
 use crate::study::StudySettings;
 use crate::study::Word;
+use crate::study::WordList;
 
 /// What a fresh `study.toml` holds.
 const FRESH: &str = include_str!("study.toml");
@@ -61,13 +62,15 @@ impl SettingsForm {
         fresh.map_or_else(|_| Self::default(), |settings| Self::of(&settings))
     }
 
-    fn read(&self) -> Result<StudySettings, Invalid> {
+    /// The settings that were written, with what stands only in the file.
+    fn read(&self, lists: Vec<WordList>) -> Result<StudySettings, Invalid> {
         let settings = StudySettings {
             name: filled("name", &self.name)?,
             target: filled("target", &self.target)?,
             phases: entries(&self.phases, Phase::new)?,
             cohorts: entries(&self.cohorts, Cohort::new)?,
             words: entries(&self.words, Word::new)?,
+            lists,
             language: filled("language", &self.language)?,
             level_lufs: self.level_lufs.trim().parse().map_err(|_| {
                 Invalid::new(
@@ -115,7 +118,10 @@ pub fn change_settings(
     form: &SettingsForm,
     now: Now,
 ) -> Result<(), AppError> {
-    let settings = form.read().map_err(AppError::Refused)?;
+    let lists = workspace.settings().map(|before| before.lists);
+    let settings = form
+        .read(lists.unwrap_or_default())
+        .map_err(AppError::Refused)?;
     if settings_are_sealed(workspace)? {
         return Err(AppError::refused(
             "a round or a draw is sealed with these settings",

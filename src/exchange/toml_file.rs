@@ -31,7 +31,7 @@ pub fn write_settings(settings: &StudySettings) -> String {
         let quoted: Vec<String> = entries.iter().map(|one| quoted(&one.to_string())).collect();
         format!("[{}]", quoted.join(", "))
     }
-    format!(
+    let mut text = format!(
         "# What this study is about. Everything here is sealed with each round.\n\n\
          # What you call the study. Listeners do not see it.\nname = {}\n\n\
          # The sound under treatment, in the words that listeners read: \"the s sound\".\ntarget = {}\n\n\
@@ -47,7 +47,16 @@ pub fn write_settings(settings: &StudySettings) -> String {
         list(&settings.words),
         settings.level_lufs,
         quoted(&settings.language),
-    )
+    );
+    for one in &settings.lists {
+        text.push_str(&format!(
+            "\n[[lists]]\nname = {}\nversion = {}\nwords = {}\n",
+            quoted(&one.name),
+            quoted(&one.version),
+            list(&one.words)
+        ));
+    }
+    text
 }
 
 /// Reads the plan of a round. `name` is the file as problems call it.

@@ -2,17 +2,21 @@
 //! it over a safe way; for everybody else there is nothing here.
 
 mod account;
+mod address;
 mod audit;
 // What comes before the first recording.
 mod before;
 mod child;
 mod demonstration;
+mod design;
 mod door;
 mod field;
 mod form;
 mod frame;
+mod fresh_links;
 // Recordings come in through the page.
 mod importing;
+mod invitations;
 mod people;
 mod person_page;
 mod reach;
@@ -149,8 +153,49 @@ fn table_of_routes() -> Routes {
         .post("/desk/settings", RESEARCHERS, settings::change)
         .get("/desk/recordings", PREPARERS, recordings::recordings)
         .get("/desk/rounds", RESEARCHERS, rounds::rounds)
+        .get("/desk/rounds/new", RESEARCHERS, design::form)
+        .post("/desk/rounds/new", RESEARCHERS, design::fill)
+        .post("/desk/rounds/new/forecast", RESEARCHERS, design::forecast)
+        .get("/desk/rounds/new/plan", RESEARCHERS, design::plan)
+        .post("/desk/rounds/new/seal", RESEARCHERS, design::seal)
+        .get("/desk/rounds/{round}/seal", RESEARCHERS, design::seal_sheet)
         .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
         .get("/desk/rounds/{round}/results", RESEARCHERS, rounds::results)
+        .get(
+            "/desk/rounds/{round}/invitations",
+            RESEARCHERS,
+            invitations::page,
+        )
+        .post(
+            "/desk/rounds/{round}/invitations",
+            RESEARCHERS,
+            invitations::invite,
+        )
+        .post(
+            "/desk/rounds/{round}/invitations/revoke",
+            RESEARCHERS,
+            invitations::revoke,
+        )
+        .get(
+            "/desk/rounds/{round}/invitations/{batch}",
+            RESEARCHERS,
+            invitations::links,
+        )
+        .get(
+            "/desk/rounds/{round}/invitations/{batch}/links.csv",
+            RESEARCHERS,
+            invitations::table,
+        )
+        .get(
+            "/desk/rounds/{round}/invitations/{batch}/slips",
+            RESEARCHERS,
+            invitations::slips,
+        )
+        .post(
+            "/desk/rounds/{round}/invitations/{batch}/forget",
+            RESEARCHERS,
+            invitations::forget,
+        )
         .get("/desk/people", RESEARCHERS, people::people)
         .post("/desk/people", RESEARCHERS, people::add)
         .get("/desk/people/{code}", RESEARCHERS, person_page::page)

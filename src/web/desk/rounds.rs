@@ -109,7 +109,7 @@ impl RoundsPage {
         } else if is(RoundState::Closed) {
             "Judge the masked graphs if you want to, then unlock the closed round."
         } else if self.rounds.is_empty() {
-            "Write a plan and seal it: `fairhearing seal --plan PLAN.toml` opens the first round."
+            "Design the first round: its forecast tells what it costs and what it can show."
         } else {
             "Read the results, or seal a further round."
         }
@@ -184,7 +184,7 @@ fn lines(progress: &Progress, quality: &[ListeningQuality]) -> Vec<ListenerLine>
         .collect()
 }
 
-const fn link_says(state: LinkState) -> &'static str {
+pub(super) const fn link_says(state: LinkState) -> &'static str {
     match state {
         LinkState::Invited => "invited",
         LinkState::Opened => "opened",
@@ -196,7 +196,7 @@ const fn link_says(state: LinkState) -> &'static str {
 }
 
 /// The day on which a link runs out.
-fn until(expires: Option<&str>) -> String {
+pub(super) fn until(expires: Option<&str>) -> String {
     let day = expires.and_then(|moment| moment.split('T').next());
     day.unwrap_or(number::NONE).to_owned()
 }
