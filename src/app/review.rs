@@ -7,6 +7,7 @@ use serde_json::json;
 use super::AppError;
 use super::Now;
 use super::Workspace;
+use super::exclude as exclusions;
 use super::files;
 use super::log;
 use super::secret;
@@ -14,7 +15,9 @@ use crate::audio;
 use crate::audio::plain;
 use crate::audio::quality;
 use crate::seal::Digest;
+use crate::store::Reading;
 use crate::store::TokenRow;
+use crate::study::Exclusion;
 use crate::study::Word;
 
 /// What names the tokens and puts them in order for one run of the program: nobody can tell a child by either.
@@ -56,7 +59,9 @@ pub struct Reviewed {
     /// Remarks on its quality, a sentence each.
     pub marks: Vec<String>,
     /// Why it is left out, if it is.
-    pub excluded: Option<String>,
+    pub excluded: Option<Exclusion>,
+    /// Whether somebody judged it: then it cannot be left out any more.
+    pub judged: bool,
 }
 
 /// Remarks that are asked for.
@@ -82,10 +87,11 @@ pub fn reviewed(
     shuffle: &Shuffle,
     filter: &Filter,
 ) -> Result<(Vec<Reviewed>, BTreeMap<&'static str, usize>), AppError> {
-    let mut tokens: Vec<Reviewed> = tokens(workspace)?
-        .into_iter()
-        .map(|token| seen(shuffle, token))
-        .collect();
+    let mut tokens = workspace.store().read(|reading| {
+        let tokens = reading.tokens()?.into_iter();
+        let seen = tokens.map(|token| seen(reading, shuffle, token));
+        seen.collect::<Result<Vec<_>, AppError>>()
+    })?;
     tokens.sort_by(|one, other| one.name.cmp(&other.name));
     let mut kinds = BTreeMap::new();
     for token in &tokens {
@@ -237,6 +243,55 @@ pub fn unmask(
     })
 }
 
+/// Leaves a recording out, before anybody judged it. The refusal tells nothing of whose it is.
+///
+/// # Errors
+/// [`AppError::Refused`] where there is no such token, and once somebody judged it.
+pub fn exclude(
+    workspace: &Workspace,
+    shuffle: &Shuffle,
+    name: &str,
+    reason: Exclusion,
+    now: Now,
+) -> Result<(), AppError> {
+    let words = [found(workspace, shuffle, name)?.prepared.sha256];
+    exclusions::exclude(workspace, &words, reason, now).map_err(|error| {
+        masked(
+            error,
+            "this recording was judged already",
+            "keep it: a recording may be left out only before anybody judged it",
+        )
+    })
+}
+
+/// Takes a recording in again that was left out.
+///
+/// # Errors
+/// [`AppError::Refused`] where there is no such token, and for one that is not left out.
+pub fn include(
+    workspace: &Workspace,
+    shuffle: &Shuffle,
+    name: &str,
+    now: Now,
+) -> Result<(), AppError> {
+    let words = [found(workspace, shuffle, name)?.prepared.sha256];
+    exclusions::include(workspace, &words, now).map_err(|error| {
+        masked(
+            error,
+            "this recording is not left out",
+            "open it again: somebody took it in before you",
+        )
+    })
+}
+
+/// A refusal without the name of the file, which could tell the child.
+fn masked(error: AppError, what: &str, mend: &str) -> AppError {
+    match error {
+        AppError::Refused(_) => AppError::refused(what, mend),
+        error => error,
+    }
+}
+
 fn tokens(workspace: &Workspace) -> Result<Vec<TokenRow>, AppError> {
     workspace
         .store()
@@ -254,9 +309,10 @@ fn found(workspace: &Workspace, shuffle: &Shuffle, name: &str) -> Result<TokenRo
     })
 }
 
-fn seen(shuffle: &Shuffle, token: TokenRow) -> Reviewed {
+fn seen(reading: &Reading<'_>, shuffle: &Shuffle, token: TokenRow) -> Result<Reviewed, AppError> {
     let prepared = &token.prepared;
-    Reviewed {
+    let excluded = token.excluded.as_deref().map(str::parse).transpose();
+    Ok(Reviewed {
         name: shuffle.name_of(&token),
         word: token.key.word.clone(),
         seconds: prepared.seconds,
@@ -266,8 +322,9 @@ fn seen(shuffle: &Shuffle, token: TokenRow) -> Reviewed {
         bandwidth_hz: prepared.bandwidth_hz,
         onset_ms: prepared.onset_ms,
         marks: prepared.marks.clone(),
-        excluded: token.excluded,
-    }
+        excluded: excluded.map_err(AppError::Refused)?,
+        judged: reading.was_judged(token.id)?,
+    })
 }
 
 fn bytes_of(workspace: &Workspace, token: &TokenRow, sound: Sound) -> Result<Vec<u8>, AppError> {

@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn written_settings_are_read_as_they_were() {
-        let text = "name = 'A \"quoted\" \\ name'\ntarget = \"s\"\nphases = [\"a\", \"b\"]\nwords = [\"[s]ail\"]\nlevel_lufs = -23\n";
+        let text = "name = 'A \"quoted\" \\ name'\ntarget = \"s\"\nphases = [\"a\", \"b\"]\nwords = [\"[s]ail\"]\nlevel_lufs = -23\n[[lists]]\nname = \"probe\"\nversion = \"2\"\nwords = [\"sail\", \"ice\"]\n";
         let settings = read_settings("study.toml", text).unwrap();
         let again = read_settings("study.toml", &write_settings(&settings)).unwrap();
         assert_eq!(again, settings);

@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 
 use fairhearing::app;
+use fairhearing::study::Exclusion;
+use fairhearing::study::Judgement;
 
 use crate::support::Labels;
 use crate::support::Staff;
@@ -114,6 +116,71 @@ fn unmasking_tells_whose_it_is_and_the_log_tells_that_it_was_done() {
     assert!(!again.contains(&labels.file), "masked again at once");
     let verified = app::verify(&study.workspace, &[]).unwrap();
     assert_eq!(verified.findings, Vec::<String>::new());
+}
+
+#[test]
+fn a_recording_is_left_out_with_a_reason_and_taken_in_again() {
+    let study = Study::with().imported();
+    let desk = Staff::of(&study);
+    let name = listed(&desk.get(REVIEW).text()).remove(0);
+    let path = format!("{REVIEW}/{name}");
+    let exclude = format!("{path}/exclude");
+    let without = desk.post(&exclude, &[("reason", "")]);
+    assert_eq!(without.status, 422);
+    assert!(without.text().contains("no reason was chosen"));
+    assert!(app::excluded(&study.workspace).unwrap().is_empty());
+    assert_eq!(desk.post(&exclude, &[("reason", "cut-off")]).status, 303);
+    let page = desk.get(&path).text();
+    assert!(page.contains("left out: the word is cut off"), "{page}");
+    let prepared = desk.get(&format!("{path}/prepared")).bytes;
+    let left_out = app::excluded(&study.workspace).unwrap();
+    assert_eq!(left_out.len(), 1);
+    assert_eq!(left_out[0].reason, Exclusion::CutOff);
+    let kept = study.folder().join("prepared");
+    let kept = kept.join(format!("{}.wav", left_out[0].sha256));
+    assert_eq!(
+        std::fs::read(kept).unwrap(),
+        prepared,
+        "the one that was heard"
+    );
+    let listed_out = listed(&desk.get(&format!("{REVIEW}?mark=excluded")).text());
+    assert_eq!(listed_out, [name]);
+    let include = format!("{path}/include");
+    let taken_in = desk.post(&format!("{include}?mark=excluded"), &[]);
+    assert_eq!(taken_in.status, 303);
+    assert!(app::excluded(&study.workspace).unwrap().is_empty());
+    assert_eq!(desk.post(&include, &[]).status, 422);
+    let verified = app::verify(&study.workspace, &[]).unwrap();
+    assert_eq!(verified.findings, Vec::<String>::new());
+}
+
+#[test]
+fn a_recording_that_somebody_judged_stays_and_the_refusal_does_not_unmask_it() {
+    let labels = Labels::markers();
+    let study = Study::with().labels(labels.clone()).sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    listener.judge_all(|_| Judgement::Correct);
+    let desk = Staff::of(&study);
+    let names = listed(&desk.get(REVIEW).text());
+    let refused = names.iter().filter_map(|name| {
+        let page = desk.get(&format!("{REVIEW}/{name}")).text();
+        let judged = page.contains("It was judged already, so it stays");
+        let answer = desk.post(&format!("{REVIEW}/{name}/exclude"), &[("reason", "noise")]);
+        assert_eq!(
+            answer.status == 422,
+            judged,
+            "the page offers what is possible"
+        );
+        judged.then(|| answer.text())
+    });
+    let refused: Vec<String> = refused.collect();
+    // Twelve words, two check words, a practice word and a warm-up; nobody judges examples.
+    assert_eq!(refused.len(), 16);
+    for page in refused {
+        assert!(page.contains("this recording was judged already"), "{page}");
+        assert!(!page.contains(labels.file.as_str()), "{page}");
+    }
 }
 
 /// Puts recordings with a loud room in the place of these.

@@ -58,6 +58,8 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/desk/recordings/review/{name}/recorded", "RP"),
     ("GET", "/desk/recordings/review/{name}/prepared", "RP"),
     ("POST", "/desk/recordings/review/{name}/unmask", "RP"),
+    ("POST", "/desk/recordings/review/{name}/exclude", "RP"),
+    ("POST", "/desk/recordings/review/{name}/include", "RP"),
     ("GET", "/desk/recordings/phases", "RP"),
     ("GET", "/desk/rounds", "R"),
     ("GET", "/desk/rounds/{round}", "R"),
@@ -152,6 +154,7 @@ fn every_route_answers_the_roles_of_the_table_and_nobody_else() {
             .replace("{id}", "unknown")
             .replace("{name}", "unknown")
             .replace("{number}", "unknown")
+            .replace("{batch}", "unknown")
             .replace("{secret}", "unknown");
         let ask = |headers: &[(&str, &str)]| match *method {
             "GET" => desk.get(&path, headers),

@@ -1,6 +1,7 @@
 //! The tokens looked through before anybody judges them: masked and shuffled, seen, heard, and compared by phase.
 
 mod comparison;
+mod decide;
 mod list;
 mod token;
 
@@ -26,6 +27,16 @@ pub(super) fn routes(routes: Routes) -> Routes {
             "/desk/recordings/review/{name}/unmask",
             PREPARERS,
             token::unmask,
+        )
+        .post(
+            "/desk/recordings/review/{name}/exclude",
+            PREPARERS,
+            decide::exclude,
+        )
+        .post(
+            "/desk/recordings/review/{name}/include",
+            PREPARERS,
+            decide::include,
         )
         .get("/desk/recordings/phases", PREPARERS, comparison::comparison)
 }
