@@ -42,6 +42,7 @@ mod desk_accounts;
 mod desk_attacks;
 mod desk_reach;
 mod desk_roles;
+mod desk_rounds;
 mod disk;
 mod distributions;
 mod draws;

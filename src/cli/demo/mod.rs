@@ -8,7 +8,6 @@ use std::path::PathBuf;
 
 use rayon::prelude::*;
 
-use super::folder;
 use super::progress;
 use super::server;
 use crate::app;
@@ -18,6 +17,7 @@ use crate::app::Sealed;
 use crate::app::Workspace;
 use crate::app::demo::Samples;
 use crate::app::demo::SimulatedPanel;
+use crate::folder;
 use crate::report;
 use crate::web::Demonstration;
 use crate::web::Reached;

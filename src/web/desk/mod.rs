@@ -2,6 +2,7 @@
 //! it over a safe way; for everybody else there is nothing here.
 
 mod account;
+mod address;
 mod audit;
 mod child;
 mod demonstration;
@@ -136,6 +137,27 @@ fn table_of_routes() -> Routes {
         .get("/desk/rounds", RESEARCHERS, rounds::rounds)
         .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
         .get("/desk/rounds/{round}/results", RESEARCHERS, rounds::results)
+        .get("/desk/rounds/{round}/live", RESEARCHERS, rounds::live)
+        .get(
+            "/desk/rounds/{round}/close",
+            RESEARCHERS,
+            rounds::close_page,
+        )
+        .post("/desk/rounds/{round}/close", RESEARCHERS, rounds::close)
+        .get(
+            "/desk/rounds/{round}/unlock",
+            RESEARCHERS,
+            rounds::unlock_page,
+        )
+        .post("/desk/rounds/{round}/unlock", RESEARCHERS, rounds::unlock)
+        .post("/desk/rounds/{round}/pause", RESEARCHERS, rounds::pause)
+        .post("/desk/rounds/{round}/resume", RESEARCHERS, rounds::resume)
+        .get("/desk/rounds/{round}/exports", RESEARCHERS, rounds::exports)
+        .post(
+            "/desk/rounds/{round}/exports",
+            RESEARCHERS,
+            rounds::download,
+        )
         .get("/desk/people", RESEARCHERS, people::people)
         .post("/desk/people", RESEARCHERS, people::add)
         .get("/desk/people/{code}", RESEARCHERS, person_page::page)
