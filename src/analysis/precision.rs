@@ -106,23 +106,8 @@ pub fn precision(
     options: &PrecisionOptions,
 ) -> Result<Precision, Invalid> {
     let joined = Joined::new(ratings, tokens)?;
-    let observations: Vec<Observation> = joined
-        .judgements(Words::All, &vec![1.0; ratings.raters.len()])
-        .into_iter()
-        .filter_map(|judgement| {
-            let session = joined.sessions.get(judgement.session as usize)?;
-            (!session.peer).then(|| Observation {
-                child: session.child,
-                session: judgement.session,
-                token: judgement.token,
-                word: judgement.word,
-                listener: judgement.listener,
-                value: f64::from(u8::from(judgement.correct)),
-            })
-        })
-        .collect();
     let mut reasons = Reasons::new();
-    let found = components(&observations);
+    let found = components(&observations(&joined));
     if found.components.is_empty() {
         reasons.say("components", "there are no two judgements to compare");
         reasons.say(
@@ -148,6 +133,26 @@ pub fn precision(
             .map(|half_width| reached(&found, half_width, options, &mut reasons)),
         reasons,
     })
+}
+
+/// The main judgements of children in treatment, numbered for the statistics.
+pub(in crate::analysis) fn observations(joined: &Joined<'_>) -> Vec<Observation> {
+    let everyone = vec![1.0; joined.ratings().raters.len()];
+    joined
+        .judgements(Words::All, &everyone)
+        .into_iter()
+        .filter_map(|judgement| {
+            let session = joined.sessions.get(judgement.session as usize)?;
+            (!session.peer).then(|| Observation {
+                child: session.child,
+                session: judgement.session,
+                token: judgement.token,
+                word: judgement.word,
+                listener: judgement.listener,
+                value: f64::from(u8::from(judgement.correct)),
+            })
+        })
+        .collect()
 }
 
 fn explain(found: &Components, reasons: &mut Reasons) {

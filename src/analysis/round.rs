@@ -10,6 +10,7 @@ use super::AgreementOptions;
 use super::Completeness;
 use super::Consensus;
 use super::ConsensusOptions;
+use super::ListFollowed;
 use super::Listeners;
 use super::Outcome;
 use super::OutcomeOptions;
@@ -18,6 +19,7 @@ use super::RoundsFinding;
 use super::ScaleKind;
 use super::missing::completeness;
 use super::own_ear::own_ear;
+use super::probe::lists_followed;
 use crate::stats::listener::Rules;
 use crate::study::Invalid;
 use crate::study::Judgement;
@@ -73,6 +75,9 @@ pub struct RoundFindings {
     /// This round and those unlocked before it, on one scale; nothing where it is the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub over_rounds: Option<RoundsFinding>,
+    /// Which version of which word list each session followed; empty where the study fixes none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lists: Vec<ListFollowed>,
     /// What is missing by phase, and how far it could move a change.
     pub completeness: Completeness,
     /// The clinician's scores in the sessions beside the panel's, where she scored.
@@ -162,6 +167,7 @@ pub fn round(
         plan: plan.clone(),
         flow: flow(record),
         agreement: super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?,
+        lists: lists_followed(record),
         completeness: completeness(record, tables, &outcome),
         own_ear: own_ear(record, &consensus, confidence),
         outcome,
@@ -208,6 +214,14 @@ pub(in crate::analysis) fn kept_listeners(
         .filter(|row| row.kept)
         .map(|row| row.rater)
         .collect())
+}
+
+/// The judgements of the listeners whom the sealed rules of a round keep.
+pub(in crate::analysis) fn kept_ratings(
+    record: &RoundRecord,
+    tables: &RoundTables,
+) -> Result<Ratings, Invalid> {
+    Ok(kept_only(&tables.ratings, &screened(record, tables)?))
 }
 
 fn kept_only(ratings: &Ratings, listeners: &Listeners) -> Ratings {
@@ -286,7 +300,8 @@ fn agreement_options(plan: &Plan) -> AgreementOptions {
     }
 }
 
-fn outcome_options(record: &RoundRecord) -> OutcomeOptions {
+/// How the sealed plan of a round computes its outcome.
+pub(in crate::analysis) fn outcome_options(record: &RoundRecord) -> OutcomeOptions {
     let plan = &record.plan;
     OutcomeOptions {
         baseline: plan.contrast.from.to_string(),

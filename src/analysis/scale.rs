@@ -145,18 +145,30 @@ fn check_kind(kind: ScaleKind, categories: &[String], declared: bool) -> Result<
     let not_a_number = categories
         .iter()
         .find(|category| !number(category).is_finite());
+    let with_a_comma = categories
+        .iter()
+        .find(|category| has_decimal_comma(category));
+    if let (false, Some(value)) = (declared, with_a_comma) {
+        return Err(Invalid::new(
+            format!("`{value}` looks like a number with a decimal comma"),
+            format!(
+                "write a decimal point instead of the comma: {}; or name the values with --categories if they are words",
+                with_a_point(value)
+            ),
+        ));
+    }
     match (kind, not_a_number) {
-        (ScaleKind::Interval, Some(value)) => {
-            let point = value.replacen(',', ".", 1);
-            Err(Invalid::new(
-                format!("`{value}` is no number, and an interval scale has numbers only"),
-                if number(&point).is_finite() {
-                    format!("write a decimal point instead of the comma: {point}")
-                } else {
-                    "write numbers, or use --scale nominal or ordinal".to_owned()
-                },
-            ))
-        }
+        (ScaleKind::Interval, Some(value)) => Err(Invalid::new(
+            format!("`{value}` is no number, and an interval scale has numbers only"),
+            if has_decimal_comma(value) {
+                format!(
+                    "write a decimal point instead of the comma: {}",
+                    with_a_point(value)
+                )
+            } else {
+                "write numbers, or use --scale nominal or ordinal".to_owned()
+            },
+        )),
         (ScaleKind::Ordinal, Some(_)) if !declared => Err(Invalid::new(
             "an ordinal scale of words has an order that only you know",
             format!(
@@ -175,4 +187,13 @@ fn number(text: &str) -> f64 {
 fn numbers_of(categories: &[String]) -> Option<Vec<f64>> {
     let numbers: Vec<f64> = categories.iter().map(|category| number(category)).collect();
     numbers.iter().all(|n| n.is_finite()).then_some(numbers)
+}
+
+/// Whether a value is a number as many spreadsheets write it: `2,5`.
+fn has_decimal_comma(value: &str) -> bool {
+    !number(value).is_finite() && number(&with_a_point(value)).is_finite()
+}
+
+fn with_a_point(value: &str) -> String {
+    value.replacen(',', ".", 1)
 }

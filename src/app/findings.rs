@@ -173,6 +173,11 @@ struct Written {
     tables: RoundTables,
 }
 
+/// The tables of a round, read back from the bytes of its export.
+pub(super) fn tables_of(record: &RoundRecord) -> Result<RoundTables, AppError> {
+    Ok(written(record, Form::Internal)?.tables)
+}
+
 fn written(record: &RoundRecord, form: Form) -> Result<Written, AppError> {
     let ratings = exchange::write_ratings(record);
     let tokens = exchange::write_tokens(record, form);

@@ -12,6 +12,9 @@ use crate::study::AnswerSide;
 /// The stream that chooses the links of a round; no sitting's number comes near it.
 const LINKS: u64 = 1 << 62;
 
+/// The stream that draws which sessions and words a round plays.
+const SAMPLE: u64 = LINKS + 1;
+
 /// The streams with this bit set deal the answer sides.
 const SIDES: u64 = 1 << 63;
 
@@ -44,6 +47,11 @@ impl Seed {
     /// The chance by which earlier words are chosen to be heard again.
     pub fn links(&self) -> Chance {
         self.stream(LINKS)
+    }
+
+    /// The chance by which sessions and words are drawn from all that were recorded.
+    pub fn sample(&self) -> Chance {
+        self.stream(SAMPLE)
     }
 
     fn stream(&self, stream: u64) -> Chance {

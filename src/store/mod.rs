@@ -12,6 +12,7 @@ mod assignments;
 mod audit;
 mod children;
 mod consents;
+mod drafts;
 mod enrolments;
 mod erasure;
 mod error;

@@ -14,6 +14,9 @@ use super::course::Rests;
 use super::course::SoundChecks;
 use super::course::Target;
 
+pub use super::token_choice::Attempts;
+pub use super::token_choice::TokenChoice;
+
 /// The plan of one round, as `plan.toml` gives it and the seal holds it.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -50,52 +53,6 @@ pub struct Plan {
     pub analysis: Analysis,
     /// The study's own words on the listener's page.
     pub texts: Texts,
-}
-
-/// Which of the study's scored tokens a round plays; an empty list means all.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct TokenChoice {
-    /// Only these children and peers.
-    #[serde(default)]
-    pub children: Vec<ChildCode>,
-    /// Only these phases.
-    #[serde(default)]
-    pub phases: Vec<Phase>,
-    /// Which try counts where a word was said more than once.
-    #[serde(default)]
-    pub attempts: Attempts,
-    /// Whether only what no earlier round played is heard, with links.
-    #[serde(default, skip_serializing_if = "is_false")]
-    pub only_new: bool,
-    /// With `only_new`: words of earlier rounds that are heard again as links, as a share of the new ones (ours: 0.15).
-    #[serde(default = "usual_links", skip_serializing_if = "is_usual_links")]
-    pub links: Share,
-}
-
-impl Default for TokenChoice {
-    fn default() -> Self {
-        Self {
-            children: Vec::new(),
-            phases: Vec::new(),
-            attempts: Attempts::default(),
-            only_new: false,
-            links: usual_links(),
-        }
-    }
-}
-
-/// Which try at a word counts.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Attempts {
-    /// The first one recorded in the session.
-    #[default]
-    First,
-    /// The last one recorded in the session.
-    Last,
-    /// Every one, each a token.
-    All,
 }
 
 /// Who listens, and how many judgements are wanted.
@@ -330,6 +287,7 @@ impl Plan {
                 return Err(Invalid::new(format!("`{field}` is 0"), "give at least 1"));
             }
         }
+        self.tokens.check()?;
         self.check_links()?;
         if self.contrast.from == self.contrast.to {
             return Err(Invalid::new(
@@ -418,18 +376,6 @@ impl Plan {
 )]
 const fn is_false(value: &bool) -> bool {
     !*value
-}
-
-const fn usual_links() -> Share {
-    Share::FIFTEEN_PERCENT
-}
-
-#[expect(
-    clippy::trivially_copy_pass_by_ref,
-    reason = "the signature that serde asks for"
-)]
-fn is_usual_links(links: &Share) -> bool {
-    *links == Share::FIFTEEN_PERCENT
 }
 
 #[expect(

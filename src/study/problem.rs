@@ -26,6 +26,11 @@ impl Problem {
         }
     }
 
+    /// What is wrong and how to mend it, for a reader who knows where.
+    pub fn sentence(&self) -> String {
+        format!("{}; {}", self.what, self.mend)
+    }
+
     /// The same problem at a line, counted from 1 with the header row as line 1.
     #[must_use]
     pub fn at_line(mut self, line: u64) -> Self {

@@ -17,12 +17,27 @@ pub struct StudySettings {
     /// The ways of treating that cohorts are named by; empty if there is one only.
     #[serde(default)]
     pub cohorts: Vec<Cohort>,
+    /// The lists of words that are recorded at probes, each in its version; empty where none is fixed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lists: Vec<WordList>,
     /// The loudness to which every token is brought, in LUFS.
     #[serde(default = "usual_level")]
     pub level_lufs: f64,
     /// The language of the listener's page, such as `en`.
     #[serde(default = "english")]
     pub language: String,
+}
+
+/// A list of words in one version: a changed list is another version, never the same one.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WordList {
+    /// Its name.
+    pub name: String,
+    /// Its version.
+    pub version: String,
+    /// Its words, without brackets.
+    pub words: Vec<String>,
 }
 
 /// −27 LUFS: quiet enough that a word brought up to it does not reach full scale (ours).
@@ -56,6 +71,17 @@ impl StudySettings {
             return Err(Invalid::new(
                 format!("cohort `{twice}` is listed twice"),
                 "list it once",
+            ));
+        }
+        let titles: Vec<_> = self
+            .lists
+            .iter()
+            .map(|list| (&list.name, &list.version))
+            .collect();
+        if let Some((name, version)) = first_repeated(&titles) {
+            return Err(Invalid::new(
+                format!("version `{version}` of the list `{name}` is given twice"),
+                "give a changed list another version",
             ));
         }
         if !(-40.0..=-16.0).contains(&self.level_lufs) {

@@ -236,6 +236,15 @@ fn what_is_wrong_with_a_file_goes_to_standard_error_with_exit_status_2() {
         said(&comma)
     );
 
+    let commas = "item,rater,value\nt1,L1,\"0,5\"\nt1,L2,1\n";
+    let nominal = run(&["-"], commas);
+    assert_eq!(nominal.status, 2);
+    assert!(
+        said(&nominal).contains("write a decimal point instead of the comma: 0.5"),
+        "{}",
+        said(&nominal)
+    );
+
     let undeclared = run(
         &["-", "--categories", "yes,no"],
         "item,rater,value\nt1,L1,maybe\n",

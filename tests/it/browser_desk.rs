@@ -35,6 +35,9 @@ fn served() -> (Study, Desk, Vec<String>) {
         "/desk/rounds/spring/close",
         "/desk/rounds/spring/unlock",
         "/desk/rounds/spring/exports",
+        "/desk/rounds/spring/seal",
+        "/desk/rounds/spring/invitations",
+        "/desk/rounds/new",
         "/desk/people",
         "/desk/audit",
         "/desk/reach",
@@ -45,7 +48,7 @@ fn served() -> (Study, Desk, Vec<String>) {
     (study, desk, pages)
 }
 
-async fn type_in(browser: &Browser, css: &str, text: &str) {
+pub(crate) async fn type_in(browser: &Browser, css: &str, text: &str) {
     let field = browser
         .client
         .find(fantoccini::Locator::Css(css))
@@ -55,7 +58,7 @@ async fn type_in(browser: &Browser, css: &str, text: &str) {
     field.send_keys(text).await.unwrap();
 }
 
-async fn sign_in(browser: &Browser, address: &str) {
+pub(crate) async fn sign_in(browser: &Browser, address: &str) {
     browser.go(&format!("{address}/desk/sign-in")).await;
     type_in(browser, "#name", "Ada").await;
     type_in(browser, "#password", PASSWORD).await;

@@ -3,6 +3,7 @@
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::Use;
+use fairhearing::study::WordList;
 
 use crate::program::Written;
 use crate::program::run;
@@ -149,4 +150,101 @@ fn an_ear_that_hears_as_the_panel_agrees_and_one_that_grows_kinder_is_told_so_ki
     let mean: f64 =
         found.sessions.iter().map(|s| s.hers - s.panel).sum::<f64>() / found.sessions.len() as f64;
     assert!((found.leniency - mean).abs() < 1e-12);
+}
+
+#[test]
+fn each_session_names_the_version_of_the_list_that_it_followed() {
+    let mut record = record();
+    let words = |except: usize| -> Vec<String> {
+        let all = [
+            "sail", "sand", "sun", "seal", "soap", "bus", "gas", "house", "mess", "pass",
+        ];
+        all.iter()
+            .take(10 - except)
+            .map(|word| (*word).to_owned())
+            .collect()
+    };
+    let list = |version: &str, except| WordList {
+        name: "probe".to_owned(),
+        version: version.to_owned(),
+        words: words(except),
+    };
+    record.settings.lists = vec![list("1", 0), list("2", 3)];
+    record.settings.check().unwrap();
+    let missed = record.tokens.iter().position(|token| {
+        let key = &token.key;
+        let child = key.child.as_ref().map(ToString::to_string);
+        child.as_deref() == Some("C01") && key.session == Some(2) && key.word.text() == "bus"
+    });
+    let missed = record.tokens.remove(missed.unwrap()).name;
+    record.presentations.retain(|heard| heard.token != missed);
+    let found = findings(&record);
+    let of = |child: &str, session| {
+        let mut lists = found.lists.iter();
+        lists
+            .find(|row| row.child == child && row.session == session)
+            .unwrap()
+    };
+    assert_eq!(of("C01", 1).list.as_deref(), Some("probe 1"));
+    assert_eq!(
+        (&of("C01", 2).list, of("C01", 2).lacks.as_slice()),
+        (&None, &["bus".to_owned()][..])
+    );
+    record.settings.lists[1].version = "1".to_owned();
+    let refused = record.settings.check().unwrap_err().to_string();
+    assert!(refused.contains("another version"), "{refused}");
+}
+
+#[test]
+fn conditions_that_alternate_stand_beside_each_other_with_an_interval() {
+    let mut tokens = String::from("token,child,session,phase,condition,word\n");
+    let mut ratings = String::from("token,listener,judgement\n");
+    for session in 1..=8 {
+        let free = [2, 3, 6, 7].contains(&session);
+        let condition = if free { "free" } else { "cued" };
+        for word in 0..12 {
+            let token = format!("t{session}{word}");
+            tokens.push_str(&format!(
+                "{token},C01,{session},treatment,{condition},w{word}\n"
+            ));
+            for listener in 0..6 {
+                // One word in four is right when cued, three in four when free, with a slip here and there.
+                let slip = (session + 5 * word + 3 * listener) % 11 == 0;
+                let right = (word < if free { 9 } else { 3 }) != slip;
+                ratings.push_str(&format!("{token},L{listener},{}\n", u8::from(right)));
+            }
+        }
+    }
+    let drawn = r#"{"design":"alternating","pairs":true,"conditions":["cued","free"],
+        "cases":{"C01":["cued","free","free","cued","cued","free","free","cued"]}}"#;
+    let files = Written::new(&[("tokens.csv", &tokens), ("drawn.json", drawn)]);
+    let (path, drawn) = (files.path("tokens.csv"), files.path("drawn.json"));
+    let found = run(
+        &[
+            "outcome",
+            "-",
+            "--tokens",
+            &path,
+            "--assignment",
+            &drawn,
+            "--json",
+        ],
+        &ratings,
+    )
+    .json();
+    let row = &found["conditions"][0];
+    assert_eq!((&row["from"], &row["to"]), (&"cued".into(), &"free".into()));
+    let difference = row["difference"].as_f64().unwrap();
+    let limit = |place: usize| row["ci"][place].as_f64().unwrap();
+    assert!(
+        limit(0) < difference && difference < limit(1) && limit(0) > 0.0,
+        "{row}"
+    );
+    // Free was better in each of four pairs: 1 of 2⁴ orders.
+    let test = &found["randomisation"];
+    assert!(
+        (test["p"].as_f64().unwrap() - 1.0 / 16.0).abs() < 1e-12,
+        "{test}"
+    );
+    assert!((test["observed"].as_f64().unwrap() - difference).abs() < 1e-12);
 }

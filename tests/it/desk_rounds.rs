@@ -297,3 +297,45 @@ fn the_events_tell_each_judgement_and_end_with_the_session() {
     events.read_to_string(&mut rest).unwrap();
     assert!(!rest.contains("data:"), "{rest}");
 }
+
+#[test]
+fn divided_words_are_heard_by_staff_once_unlocked_and_the_log_tells_each_play() {
+    let (study, code, desk, cookie) = with_ada();
+    let signed_in = [("cookie", cookie.as_str())];
+    listen(&study.workspace, &study.links()[0], |_| Correct);
+    listen(&study.workspace, &study.links()[1], |_| Distorted);
+    assert_eq!(
+        desk.get("/desk/rounds/spring/words", &signed_in).status,
+        404
+    );
+    let early = desk.get("/desk/rounds/spring/words/T01/sound", &signed_in);
+    assert_eq!(early.status, 404);
+    app::close(&study.workspace, &spring(), Now::read()).unwrap();
+    app::unlock(&study.workspace, &spring(), Now::read()).unwrap();
+    let page = desk.get("/desk/rounds/spring/words", &signed_in);
+    assert_eq!(page.status, 200);
+    // Two listeners who never agree divide on all of the twelve words.
+    assert_eq!(page.text.matches("<audio ").count(), 12);
+    let unlocked = app::unlocked(&study.workspace, &spring()).unwrap();
+    let found = app::findings(&study.workspace, &unlocked).unwrap().round;
+    let token = &found.consensus.contested[0];
+    let address = format!("/desk/rounds/spring/words/{token}/sound");
+    assert!(page.text.contains(&format!("src=\"{address}\"")));
+    let plays = || {
+        let events = study.events().into_iter();
+        events
+            .filter(|event| event.kind == "word played by staff")
+            .count()
+    };
+    let heard = desk.get(&address, &signed_in);
+    assert_eq!((heard.status, plays()), (200, 1));
+    assert_eq!(heard.bytes.get(..4), Some(&b"fLaC"[..]));
+    // The rest of a sound that has begun is no further play.
+    let rest = desk.get(&address, &[signed_in[0], ("range", "bytes=100-")]);
+    assert_eq!((rest.status, plays()), (206, 1));
+    assert_eq!(rest.bytes, heard.bytes[100..]);
+    assert_eq!(by_in_the_log(&study, "word played by staff"), code);
+    let unknown = desk.get("/desk/rounds/spring/words/T99/sound", &signed_in);
+    assert_eq!((unknown.status, plays()), (404, 1));
+    nothing_is_wrong_with(&study);
+}

@@ -39,6 +39,16 @@ pub(super) fn cohorts(
 ) -> Result<Cohorts, Invalid> {
     let members = members(joined, changes, options.words.into())?;
     let labels = joined.tokens.cohorts.names();
+    Ok(side_by_side(&members, labels, options, reasons))
+}
+
+/// Children by code, each in one of the cohorts, described and, where that was drawn, tested.
+pub(super) fn side_by_side(
+    members: &BTreeMap<String, Member>,
+    labels: &[String],
+    options: &OutcomeOptions,
+    reasons: &mut Reasons,
+) -> Cohorts {
     let of_cohort = |number: usize| -> Vec<f64> {
         let own = members.iter().filter(|(_, member)| member.cohort == number);
         own.map(|(_, member)| member.change).collect()
@@ -56,7 +66,7 @@ pub(super) fn cohorts(
             children,
             possible,
         }) => match labels {
-            [_, second] => as_drawn(&members, labels, children).and_then(|()| {
+            [_, second] => as_drawn(members, labels, children).and_then(|()| {
                 let drawn = Drawn {
                     blocks,
                     children,
@@ -64,7 +74,7 @@ pub(super) fn cohorts(
                     // Which number the second cohort has in the list of the possible draws.
                     second: cohorts.iter().position(|name| name == second).unwrap_or(1),
                 };
-                tested(&members, &drawn, options, reasons)
+                tested(members, &drawn, options, reasons)
             }),
             _ => Err(format!("{} cohorts, where a test needs two", labels.len())),
         },
@@ -79,12 +89,13 @@ pub(super) fn cohorts(
             None
         }
     };
-    Ok(Cohorts { cohorts, test })
+    Cohorts { cohorts, test }
 }
 
-struct Member {
-    cohort: usize,
-    change: f64,
+/// A child with its cohort, as a place among the labels, and its change.
+pub(super) struct Member {
+    pub(super) cohort: usize,
+    pub(super) change: f64,
 }
 
 /// Each child of a cohort with its change over the words of the comparison.

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::super::RandomisationFinding;
 use super::super::Reasons;
 use super::super::effects::Effects;
+use super::ConditionsFinding;
 use super::UnequalLists;
 use crate::study::plan::WordSet;
 use crate::study::record::Look;
@@ -16,6 +17,9 @@ pub struct Outcome {
     pub sessions: Vec<SessionFinding>,
     /// Each child's change over the contrast.
     pub changes: Vec<ChangeFinding>,
+    /// Two ways of treating that alternate within a child, beside each other.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub conditions: Vec<ConditionsFinding>,
     /// Children whose sessions do not hold the same words, with the change on the words that all of them hold.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub unequal_lists: Vec<UnequalLists>,

@@ -163,6 +163,11 @@ impl<'a> Joined<'a> {
         self.tokens.rows.get(token as usize)
     }
 
+    /// The judgements that were joined.
+    pub(in crate::analysis) const fn ratings(&self) -> &Ratings {
+        self.ratings
+    }
+
     /// The judgements of one set of words by listeners with a weight above 0, numbered for the statistics.
     pub(in crate::analysis) fn judgements(&self, words: Words, weights: &[f64]) -> Vec<Judgement> {
         let mut judgements = Vec::with_capacity(self.heard.len());
@@ -285,6 +290,13 @@ impl<'a> View<'a> {
             round,
             heard,
         }
+    }
+
+    /// The condition of a session that was judged.
+    pub(super) fn condition_of(&self, session: usize) -> Option<&str> {
+        let heard = self.tokens_of(session).first()?;
+        let condition = self.joined.token_row(heard.token)?.condition?;
+        Some(self.joined.tokens.conditions.name(condition))
     }
 
     /// The tokens of a session that were judged.

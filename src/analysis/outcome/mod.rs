@@ -2,6 +2,7 @@
 
 mod changes;
 mod cohorts;
+mod conditions;
 mod finding;
 mod joined;
 mod lists;
@@ -14,6 +15,7 @@ mod sessions;
 mod settle;
 
 pub(super) use cohorts::welch;
+pub use conditions::ConditionsFinding;
 pub use finding::ChangeFinding;
 pub use finding::CohortFinding;
 pub use finding::CohortTestFinding;
@@ -23,7 +25,7 @@ pub use finding::PanelFinding;
 pub use finding::Panels;
 pub use finding::SessionFinding;
 pub use finding::Words;
-pub(super) use joined::Joined;
+pub(in crate::analysis) use joined::Joined;
 pub use lists::ListOfSession;
 pub use lists::UnequalLists;
 pub(super) use resample::Scores;
@@ -165,10 +167,21 @@ fn whole(
             randomised::randomised(&view, options, &mut reasons)
         }
     };
+    let order = match &options.assignment {
+        Some(Assignment::Alternating { conditions, .. }) => conditions.as_slice(),
+        _ => &[],
+    };
+    let conditions = if joined.tokens.conditions.names().len() < 2 {
+        Vec::new()
+    } else {
+        let view = View::new(joined, options.words.into(), weights);
+        conditions::conditions(&view, options, order)
+    };
     let unequal_lists = lists::unequal(joined, weights, options, &found.changes);
     Ok(Outcome {
         sessions: found.sessions,
         changes: found.changes,
+        conditions,
         unequal_lists,
         false_improved_expected: by_chance,
         looks: options.look.map(|look| LooksFinding::new(look, by_chance)),

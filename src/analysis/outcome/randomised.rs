@@ -72,7 +72,7 @@ struct Scores {
     number: u32,
     later: bool,
     score: f64,
-    condition: Option<u32>,
+    index: usize,
 }
 
 impl Scored<'_> {
@@ -145,8 +145,7 @@ impl Scored<'_> {
         let sessions = names
             .map(|child| {
                 let own = self.sessions(child, None).into_iter();
-                let under =
-                    own.filter_map(|s| Some((s.score, tokens.conditions.name(s.condition?))));
+                let under = own.filter_map(|s| Some((s.score, self.view.condition_of(s.index)?)));
                 (child.as_str(), under.collect::<Vec<_>>())
             })
             .filter(|(_, sessions)| !sessions.is_empty())
@@ -243,7 +242,7 @@ impl Scored<'_> {
                     number: session.number,
                     later: Some(session.phase) == to,
                     score: self.score(index, words)?,
-                    condition: self.condition(index),
+                    index,
                 })
             })
             .collect()
@@ -262,12 +261,6 @@ impl Scored<'_> {
             .filter(|heard| wanted(heard.token))
             .fold((0.0, 0.0), |(sum, n), heard| (sum + heard.share(), n + 1.0));
         (n > 0.0).then(|| sum / n)
-    }
-
-    fn condition(&self, session: usize) -> Option<u32> {
-        let heard = self.view.tokens_of(session).first()?;
-        let row = self.view.joined.tokens.rows.get(heard.token as usize)?;
-        row.condition
     }
 }
 

@@ -10,6 +10,8 @@ use super::Joined;
 use super::Words;
 use super::changes::ENOUGH_SESSIONS;
 use super::changes::word;
+use super::cohorts::Member;
+use super::cohorts::side_by_side;
 use super::joined::View;
 use super::rounds_finding::LinkedRound;
 use super::rounds_finding::PlacedChangeFinding;
@@ -20,6 +22,7 @@ use super::sentence::Said;
 use crate::analysis::Reasons;
 use crate::analysis::RoundTables;
 use crate::analysis::kept_listeners;
+use crate::analysis::outcome_options;
 use crate::stats::interval::HeardSession;
 use crate::stats::interval::Leniency;
 use crate::stats::interval::LinkToken;
@@ -74,14 +77,58 @@ pub fn over_rounds(
         rounds,
         sessions: Vec::new(),
         changes: Vec::new(),
+        cohorts: Vec::new(),
+        cohort_test: None,
         reasons,
     };
     if found.reasons.of("sessions").is_none()
         && let Some(scale) = Scale::of(&links)
     {
+        let cohorts = cohorts_of(&panels);
         place(&mut found, panels, scale, last, &names);
+        compare_cohorts(&mut found, &cohorts, last);
     }
     Ok(Some(found))
+}
+
+/// The cohort of each treated child.
+fn cohorts_of(panels: &[Panel]) -> BTreeMap<String, String> {
+    let sessions = panels.iter().flat_map(|panel| &panel.sessions);
+    sessions
+        .filter(|(_, whose)| !whose.peer)
+        .filter_map(|(_, whose)| Some((whose.child.clone(), whose.cohort.clone()?)))
+        .collect()
+}
+
+/// The cohorts by the changes over all rounds, in the order of the study.
+fn compare_cohorts(
+    found: &mut RoundsFinding,
+    cohort_of: &BTreeMap<String, String>,
+    last: &RoundRecord,
+) {
+    let known = last.settings.cohorts.iter().map(ToString::to_string);
+    let labels: Vec<String> = known
+        .filter(|label| cohort_of.values().any(|of| of == label))
+        .collect();
+    if labels.is_empty() {
+        return;
+    }
+    let members = found.changes.iter().filter_map(|change| {
+        let cohort = cohort_of.get(&change.child)?;
+        let cohort = labels.iter().position(|label| label == cohort)?;
+        let member = Member {
+            cohort,
+            change: change.difference,
+        };
+        Some((change.child.clone(), member))
+    });
+    let options = outcome_options(last);
+    let compared = side_by_side(&members.collect(), &labels, &options, &mut found.reasons);
+    found.cohorts = compared.cohorts;
+    found.cohort_test = compared.test;
+    if let Some(why) = &last.not_random {
+        found.reasons.say("cohort_test", why);
+    }
 }
 
 /// Numbers that hold for all rounds.
@@ -107,6 +154,7 @@ struct Whose {
     number: u32,
     phase: String,
     peer: bool,
+    cohort: Option<String>,
     date: Option<Date>,
 }
 
@@ -143,9 +191,10 @@ impl Panel {
                     .iter()
                     .filter_map(|heard| tables.tokens.rows.get(heard.token as usize));
                 let mut said: BTreeSet<u32> = BTreeSet::new();
-                let mut date = None;
+                let (mut date, mut cohort) = (None, None);
                 for row in rows {
                     date = date.or(row.date);
+                    cohort = cohort.or(row.cohort);
                     said.extend(
                         row.word
                             .map(|word| names.words.number(tables.tokens.words.name(word))),
@@ -156,6 +205,7 @@ impl Panel {
                     number: session.number,
                     phase: tables.tokens.phases.name(session.phase).to_owned(),
                     peer: session.peer,
+                    cohort: cohort.map(|cohort| tables.tokens.cohorts.name(cohort).to_owned()),
                     date,
                 };
                 let heard = HeardSession {

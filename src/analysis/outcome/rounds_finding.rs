@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use super::CohortFinding;
+use super::CohortTestFinding;
 use super::Words;
 use crate::analysis::Reasons;
 use crate::stats::interval::Leniency;
@@ -17,6 +19,10 @@ pub struct RoundsFinding {
     pub sessions: Vec<PlacedSessionFinding>,
     /// Each child's change over the contrast of the last round.
     pub changes: Vec<PlacedChangeFinding>,
+    /// The cohorts side by side, by these changes.
+    pub cohorts: Vec<CohortFinding>,
+    /// The cohorts against each other, where the children were assigned by a sealed draw.
+    pub cohort_test: Option<CohortTestFinding>,
     /// Why a field is empty.
     pub reasons: Reasons,
 }

@@ -61,10 +61,12 @@ impl SimulatedPanel {
         Ok(Self { likely })
     }
 
-    /// How the listener with that number hears: the same every time.
-    pub fn listener(&self, number: u32) -> SimulatedListener<'_> {
+    /// How the listener with that number hears in a round, counted from 0: the same every time. Each round has listeners of
+    /// its own, and a panel as lenient as [`LENIENCY`] says.
+    pub fn listener(&self, round: usize, number: u32) -> SimulatedListener<'_> {
         let mut chance = ChaCha12Rng::seed_from_u64(SEED);
-        chance.set_stream(u64::from(number));
+        chance.set_stream(u64::from(number) | (round as u64) << 16);
+        let of_round = LENIENCY.get(round).copied().unwrap_or(0.0);
         let spread = |chance: &mut ChaCha12Rng| chance.random_range(-1.0..1.0);
         let careless = CARELESS.contains(&number);
         SimulatedListener {
@@ -72,7 +74,7 @@ impl SimulatedPanel {
             number,
             ears: Ears {
                 sensitivity: 1.0 + 0.3 * spread(&mut chance),
-                leniency: 0.8 * spread(&mut chance),
+                leniency: of_round + 0.8 * spread(&mut chance),
                 attention: if careless { 0.15 } else { 0.97 },
                 chance,
             },
@@ -82,6 +84,9 @@ impl SimulatedPanel {
 
 /// The streams of chance from which listeners answer questions of themselves.
 const OF_HERSELF: u64 = 1 << 32;
+
+/// How lenient the panel of each round is beside an ordinary one, in log odds.
+const LENIENCY: [f64; 3] = [0.0, 0.7, -0.5];
 
 /// The numbers of the listeners who hardly listen.
 const CARELESS: [u32; 2] = [5, 11];

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use rust_embed::RustEmbed;
 
 use crate::app::AppError;
+use crate::app::Assigned;
 use crate::app::files;
 
 #[derive(RustEmbed)]
@@ -14,6 +15,38 @@ use crate::app::files;
 #[include = "*.csv"]
 #[include = "*.toml"]
 struct Compiled;
+
+/// The columns of the manifest that tell a child and its cohort.
+const CHILD: usize = 1;
+const COHORT: usize = 5;
+
+/// A round of the term.
+struct Round {
+    name: &'static str,
+    /// Which words it takes: earlier words among them link it to the rounds before.
+    words: &'static str,
+    /// The words of a sitting: so many that the whole panel is needed.
+    sitting: u16,
+}
+
+/// The rounds of the term: half as many earlier words again as are new, or more, link the later ones.
+const TERM: [Round; 3] = [
+    Round {
+        name: "winter",
+        words: "phases = [\"baseline\"]",
+        sitting: 54,
+    },
+    Round {
+        name: "early spring",
+        words: "phases = [\"baseline\", \"treatment\"]\nonly_new = true\nlinks = 0.5",
+        sitting: 70,
+    },
+    Round {
+        name: "spring",
+        words: "only_new = true\nlinks = 0.75",
+        sitting: 60,
+    },
+];
 
 /// The sample audio, laid out in a folder.
 pub struct Samples {
@@ -57,9 +90,61 @@ impl Samples {
         self.folder.join("study.toml")
     }
 
-    /// The plan of the round that the simulated panel judges.
-    pub fn plan(&self) -> PathBuf {
-        self.folder.join("plan.toml")
+    /// What is drawn before treatment.
+    pub fn draw(&self) -> PathBuf {
+        self.folder.join("draw.toml")
+    }
+
+    /// Lets every child be treated as was drawn: the cohorts of the manifest are those of the draw.
+    ///
+    /// # Errors
+    /// [`AppError::File`] if the manifest cannot be read or written.
+    pub fn treat_as_drawn(&self, assigned: &Assigned) -> Result<(), AppError> {
+        let cohort_of = |child: &str| {
+            let line = assigned.sheet.lines.iter().find(|line| line.case == child);
+            line.map(|line| line.drawn.clone())
+        };
+        // No cell of this manifest holds a comma.
+        let mend = |line: &str| -> String {
+            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+            let drawn = cells.get(CHILD).and_then(|child| cohort_of(child));
+            if let (Some(cohort), Some(drawn)) = (cells.get_mut(COHORT), drawn) {
+                *cohort = drawn;
+            }
+            cells.join(",")
+        };
+        let manifest = files::read_text(&self.manifest())?;
+        let mended: Vec<String> = manifest.lines().map(mend).collect();
+        files::write(&self.manifest(), mended.join("\n").as_bytes())
+    }
+
+    /// The plans of the three rounds of the term, in their order.
+    ///
+    /// # Errors
+    /// [`AppError::File`] if they cannot be laid out.
+    pub fn term(&self) -> Result<[PathBuf; 3], AppError> {
+        let last = files::read_text(&self.folder.join("plan.toml"))?;
+        let lay_out = |round: Round| -> Result<PathBuf, AppError> {
+            let Round {
+                name,
+                words,
+                sitting,
+            } = round;
+            let text = last
+                .replacen("round = \"spring\"", &format!("round = \"{name}\""), 1)
+                .replacen("tokens = 150", &format!("tokens = {sitting}"), 1)
+                .replacen(
+                    "[listeners]",
+                    &format!("[tokens]\n{words}\n\n[listeners]"),
+                    1,
+                );
+            let file = format!("plan_{}.toml", name.replace(' ', "_"));
+            let path = self.folder.join(file);
+            files::write(&path, text.as_bytes())?;
+            Ok(path)
+        };
+        let [first, second, third] = TERM;
+        Ok([lay_out(first)?, lay_out(second)?, lay_out(third)?])
     }
 
     /// The plan of the round that stays open, to be tried by hand.

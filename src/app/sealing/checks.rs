@@ -22,7 +22,13 @@ use crate::study::Use;
 
 impl Draft {
     /// All that makes the plan impossible.
-    pub(super) fn problems(&self, name: &str) -> Problems {
+    pub(super) fn problems(&self, name: &str, earlier: &Earlier) -> Problems {
+        let mut problems = self.problems_of_the_plan(name);
+        problems.extend(self.problems_of_links(name, earlier));
+        problems
+    }
+
+    fn problems_of_the_plan(&self, name: &str) -> Problems {
         let mut problems = Problems::default();
         let mut say = |what: String, mend: String| problems.push(Problem::new(name, what, mend));
         let phases = &self.settings.phases;
@@ -210,7 +216,7 @@ impl Draft {
     }
 
     /// Whether a round of new words has something to be linked by.
-    pub(super) fn problems_of_links(&self, name: &str, earlier: &Earlier) -> Problems {
+    fn problems_of_links(&self, name: &str, earlier: &Earlier) -> Problems {
         let choice = &self.plan.tokens;
         let mut problems = Problems::default();
         if !choice.only_new {

@@ -10,6 +10,13 @@ mod checks;
 mod choice;
 // What is sealed.
 pub(super) mod document;
+mod preview;
+mod sample;
+mod sheet;
+
+pub(super) use preview::preview;
+pub use sheet::SealSheet;
+pub use sheet::seal_sheet;
 
 use super::AppError;
 use super::Now;
@@ -76,14 +83,49 @@ pub struct Sealed {
 pub fn seal_round(workspace: &Workspace, plan: &Path, now: Now) -> Result<Sealed, AppError> {
     let name = plan.display().to_string();
     let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
+    seal_named(workspace, &name, plan, now)
+}
+
+/// Seals a plan that was made elsewhere than in a file, and opens its round.
+///
+/// # Errors
+/// As [`seal_round`].
+pub fn seal_plan(workspace: &Workspace, plan: Plan, now: Now) -> Result<Sealed, AppError> {
+    let plan = plan.settled();
+    plan.check().map_err(AppError::Refused)?;
+    seal_named(workspace, THE_PLAN, plan, now)
+}
+
+/// What problems call a plan that stands in no file.
+const THE_PLAN: &str = "the plan";
+
+/// A name that is taken.
+fn sealed_before(name: &RoundName) -> AppError {
+    AppError::refused(
+        format!("a round `{name}` was sealed before"),
+        "give this one another name: a seal is never replaced",
+    )
+}
+
+fn seal_named(workspace: &Workspace, name: &str, plan: Plan, now: Now) -> Result<Sealed, AppError> {
     let settings = workspace.settings()?;
+    let name = name.to_owned();
     // All in one job: no consent is narrowed and no word excluded while the plan is looked at.
     workspace.store().write(move |writing| {
-        let draft = Draft::new(&name, plan, settings, writing)?;
+        let (draft, earlier) = Draft::new(plan, settings, writing)?;
+        draft.problems(&name, &earlier).or(())?;
         let mut sealed = draft.write(writing, now)?;
         sealed.notices = consent::notices_of(writing, consent::day(now)?)?;
         Ok(sealed)
     })
+}
+
+/// The tokens that a round may play now: neither left out nor a child's who is no longer in use.
+pub(super) fn tokens_in_use(reading: &Reading<'_>) -> Result<Vec<TokenRow>, AppError> {
+    Ok(choice::in_use(
+        reading.tokens()?,
+        &consent::stopped(reading)?,
+    ))
 }
 
 /// A plan with the tokens that it plays, checked, and everything random about it.
@@ -109,17 +151,18 @@ struct Entry {
 }
 
 impl Draft {
+    /// The plan with the tokens that the study has for it now; not checked yet.
     fn new(
-        name: &str,
         plan: Plan,
         settings: StudySettings,
         reading: &Reading<'_>,
-    ) -> Result<Self, AppError> {
+    ) -> Result<(Self, Earlier), AppError> {
         let seed = Seed::new(secret::seed());
         let consents = consent::in_force(reading)?;
         let earlier = Earlier::read(reading)?;
-        let tokens = choice::in_use(reading.tokens()?, &consent::stopped(reading)?);
-        let mut played = earlier.leave_out(&plan, choice::choose(&plan, &tokens));
+        let tokens = tokens_in_use(reading)?;
+        let chosen = earlier.leave_out(&plan, choice::choose(&plan, &tokens));
+        let mut played = sample::draw(&plan.tokens, chosen, &mut seed.sample());
         let new = played
             .iter()
             .filter(|token| token.key.use_.is_scored())
@@ -164,17 +207,12 @@ impl Draft {
             consents,
             known: answers::known_words_of(reading)?,
         };
-        let mut problems = draft.problems(name);
-        problems.extend(draft.problems_of_links(name, &earlier));
-        Ok(problems.or(draft)?)
+        Ok((draft, earlier))
     }
 
     fn write(self, writing: &Writing<'_>, now: Now) -> Result<Sealed, AppError> {
         if writing.round_named(&self.plan.round)?.is_some() {
-            return Err(AppError::refused(
-                format!("a round `{}` was sealed before", self.plan.round),
-                "give this one another name: a seal is never replaced",
-            ));
+            return Err(sealed_before(&self.plan.round));
         }
         let listeners: Vec<_> = (1..=self.plan.listeners.invited)
             .map(|number| self.invite(number, now))
@@ -257,7 +295,7 @@ impl Draft {
             }
         };
         let body = json!({"round": self.plan.round.as_str(), "seal": seal.to_string()});
-        let head = log::append(writing, now, "round sealed", &body)?;
+        let head = log::append(writing, now, sheet::SEALED, &body)?;
         Ok(Sealed {
             round: self.plan.round,
             seal: seal.to_string(),

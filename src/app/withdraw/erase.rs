@@ -130,6 +130,8 @@ fn child_rows(writing: &Writing<'_>, code: &ChildCode, now: Now) -> Result<usize
     let tokens: Vec<_> = traces.tokens.iter().copied().collect();
     writing.erase_tokens(&tokens)?;
     writing.erase_assigned(code)?;
+    // A form that is being filled may name the child.
+    writing.forget_round_drafts()?;
     if let Ok(child) = consent::child_of(writing, code) {
         writing.erase_child(child)?;
     }

@@ -107,7 +107,7 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     Child {
         number,
         cohort: graph.beside.clone(),
-        statements: statements(outcome, &code, found.plan.contrast.words.into()),
+        statements: statements(found, &code),
         chart: chart::child(&format!("child-{number}"), graph, band),
         sessions,
         changes: changes_table,
@@ -116,9 +116,26 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     }
 }
 
-fn statements(outcome: &Outcome, code: &str, first: Words) -> Vec<Statement> {
-    let mut changes: Vec<&ChangeFinding> =
-        outcome.changes.iter().filter(|c| c.child == code).collect();
+/// What all rounds on one scale say of a child whom this round alone does not compare.
+fn over_the_rounds(found: &RoundFindings, code: &str) -> Vec<Statement> {
+    let over = found.over_rounds.iter().flat_map(|over| &over.changes);
+    over.filter(|change| change.child == code)
+        .map(|change| Statement {
+            words: Some("Over all rounds, on one scale"),
+            verdict: tables::verdict_words(change.verdict, change.mdc95_includes_sessions),
+            sign: sign(change.verdict),
+            sentence: change.sentence.clone(),
+        })
+        .collect()
+}
+
+fn statements(found: &RoundFindings, code: &str) -> Vec<Statement> {
+    let own = found.outcome.changes.iter().filter(|c| c.child == code);
+    let mut changes: Vec<&ChangeFinding> = own.collect();
+    if changes.is_empty() {
+        return over_the_rounds(found, code);
+    }
+    let first: Words = found.plan.contrast.words.into();
     changes.sort_by_key(|change| change.words != first);
     let several = changes.len() > 1;
     changes
@@ -130,15 +147,20 @@ fn statements(outcome: &Outcome, code: &str, first: Words) -> Vec<Statement> {
                 Words::Untreated => "Untreated words",
             }),
             verdict: tables::verdict(change),
-            sign: match change.verdict {
-                "improved" => "▲",
-                "declined" => "▼",
-                "no_relevant_change" => "=",
-                _ => "?",
-            },
+            sign: sign(change.verdict),
             sentence: change.sentence.clone(),
         })
         .collect()
+}
+
+/// The sign beside a verdict.
+fn sign(verdict: &str) -> &'static str {
+    match verdict {
+        "improved" => "▲",
+        "declined" => "▼",
+        "no_relevant_change" => "=",
+        _ => "?",
+    }
 }
 
 /// What to keep in mind of this child's figures.

@@ -86,6 +86,8 @@ struct Page<'a> {
     missing: Table,
     completeness: Table,
     unequal_lists: Table,
+    conditions: Table,
+    lists: Table,
     own_ear: Option<(String, Table)>,
     set_aside: Table,
     recordings: Table,
@@ -129,6 +131,8 @@ impl<'a> Page<'a> {
             contested: tables::contested(&found.consensus, tokens, MOST_CONTESTED),
             completeness: tables::completeness(&found.completeness),
             unequal_lists: tables::unequal_lists(outcome),
+            conditions: tables::conditions(outcome),
+            lists: tables::lists(&found.lists),
             own_ear: found
                 .own_ear
                 .as_ref()

@@ -11,6 +11,7 @@ use super::super::number::percent_limits;
 use super::super::table::Table;
 use super::super::tables;
 use super::super::tables::verdict_words;
+use super::words;
 use crate::analysis::PlacedSessionFinding;
 use crate::analysis::RoundsFinding;
 
@@ -27,6 +28,8 @@ pub(super) struct OverRounds {
     pub(super) sessions: Table,
     pub(super) changes: Table,
     pub(super) links: Table,
+    pub(super) cohorts: Table,
+    pub(super) cohort_test: String,
 }
 
 impl OverRounds {
@@ -56,6 +59,11 @@ impl OverRounds {
             sessions: tables::placed_sessions(found),
             changes: tables::placed_changes(found),
             links: tables::links(found),
+            cohorts: Table {
+                caption: "Cohorts over all rounds".to_owned(),
+                ..tables::cohorts(&found.cohorts)
+            },
+            cohort_test: words::test_of_cohorts(found.cohort_test.as_ref(), &found.reasons),
         }
     }
 }

@@ -6,6 +6,8 @@ use super::super::number::fixed;
 use super::super::number::percent;
 use super::super::tables::verdict;
 use super::super::text;
+use crate::analysis::CohortTestFinding;
+use crate::analysis::Reasons;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
 use crate::study::ListenerKind;
@@ -104,38 +106,48 @@ pub(super) fn verdicts_that_hang_on_the_panel(found: &RoundFindings) -> Vec<Stri
 
 /// What chance alone would do.
 pub(super) fn by_chance(found: &RoundFindings) -> String {
-    let judged = found
-        .outcome
-        .changes
-        .iter()
-        .filter(|change| change.words == Words::All && change.ci.is_some())
-        .count();
+    let (judged, expected) = falsely_improved(found);
     format!(
         "Of {} judged by this rule, chance alone would call at most {} “improved” on average.",
         children(judged),
-        fixed(found.outcome.false_improved_expected, 2),
+        fixed(expected, 2),
     )
+}
+
+/// Children who were judged, by this round or, where it compares none, over all rounds; and how many of them chance alone
+/// would call improved at one look.
+fn falsely_improved(found: &RoundFindings) -> (usize, f64) {
+    let own = found.outcome.changes.iter();
+    let judged = own
+        .filter(|change| change.words == Words::All && change.ci.is_some())
+        .count();
+    let over = found
+        .over_rounds
+        .as_ref()
+        .map_or(0, |over| over.changes.len());
+    if judged > 0 || over == 0 {
+        return (judged, found.outcome.false_improved_expected);
+    }
+    let each = (1.0 - found.plan.analysis.confidence.level()) / 2.0;
+    (over, each * over as f64)
 }
 
 /// Which look at the results this is, and what chance does over all of them.
 pub(super) fn looks(found: &RoundFindings) -> Option<String> {
     let looks = found.outcome.looks?;
-    if looks.taken == 1 && looks.planned.is_none_or(|planned| planned == 1) {
-        return None;
-    }
     let planned = match (looks.planned, looks.to_come) {
         (Some(planned), Some(to_come)) => format!("of {planned} planned, {to_come} to come"),
         _ => "no number was planned".to_owned(),
     };
-    let at_the_end = looks
-        .false_improved_expected_at_the_end
-        .map_or_else(String::new, |all| {
-            format!(", and {} once all planned looks are taken", fixed(all, 2))
-        });
+    let (_, once) = falsely_improved(found);
+    let at_the_end = looks.planned.map_or_else(String::new, |planned| {
+        let all = once * f64::from(planned.max(looks.taken));
+        format!(", and {} once all planned looks are taken", fixed(all, 2))
+    });
     Some(format!(
         "This is look {} at the results ({planned}). Over the looks so far chance alone would call at most {} children “improved” at one or another{at_the_end}.",
         looks.taken,
-        fixed(looks.false_improved_expected, 2),
+        fixed(once * f64::from(looks.taken), 2),
     ))
 }
 
@@ -195,10 +207,14 @@ pub(super) fn peers(found: &RoundFindings) -> Option<String> {
 
 /// The cohorts against each other, or why they are not tested.
 pub(super) fn cohort_test(found: &RoundFindings) -> String {
-    let outcome = &found.outcome;
+    test_of_cohorts(found.outcome.cohort_test.as_ref(), &found.outcome.reasons)
+}
+
+/// The same of the changes over all rounds.
+pub(super) fn test_of_cohorts(test: Option<&CohortTestFinding>, reasons: &Reasons) -> String {
     let few = "So few children show what happened to these children, not to all.";
-    let Some(test) = &outcome.cohort_test else {
-        let why = outcome.reasons.of("cohort_test").map_or_else(
+    let Some(test) = test else {
+        let why = reasons.of("cohort_test").map_or_else(
             || "The cohorts are described and not tested.".to_owned(),
             |why| format!("The cohorts are described and not tested: {why}."),
         );

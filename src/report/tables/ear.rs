@@ -11,6 +11,7 @@ use super::field;
 use super::number;
 use super::words;
 use crate::analysis::Completeness;
+use crate::analysis::ListFollowed;
 use crate::analysis::Outcome;
 use crate::analysis::OwnEar;
 
@@ -210,6 +211,167 @@ pub fn unequal_lists(found: &Outcome) -> Table {
                 format!("{}: {}.", child.child, sessions.join("; "))
             })
             .collect(),
+    }
+}
+
+const CONDITIONS: [Column; 8] = [
+    CHILD,
+    words(
+        "First",
+        &[field(
+            "first",
+            "the first condition",
+            "",
+            "a condition of the study",
+        )],
+    ),
+    words(
+        "Second",
+        &[field(
+            "second",
+            "the second condition",
+            "",
+            "a condition of the study",
+        )],
+    ),
+    number(
+        "Mean under first",
+        &[field(
+            "mean_first",
+            "mean accuracy of the sessions under the first",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+    number(
+        "Under second",
+        &[field(
+            "mean_second",
+            "mean accuracy of the sessions under the second",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+    number(
+        "Difference",
+        &[field(
+            "difference",
+            "second less first",
+            "share of 1",
+            DIFFERENCE,
+        )],
+    ),
+    number(
+        "Interval",
+        &[
+            field(
+                "ci_low",
+                "lower limit of the difference",
+                "share of 1",
+                DIFFERENCE,
+            ),
+            field("ci_high", "upper limit of it", "share of 1", DIFFERENCE),
+        ],
+    ),
+    number(
+        "Detectable",
+        &[field(
+            "mdc95",
+            "minimal detectable difference of this design",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+];
+
+/// Two ways of treating within each child.
+pub fn conditions(found: &Outcome) -> Table {
+    Table {
+        name: "conditions",
+        caption: "Conditions beside each other".to_owned(),
+        columns: CONDITIONS.to_vec(),
+        rows: found
+            .conditions
+            .iter()
+            .map(|row| {
+                vec![
+                    Cell::words(&row.child),
+                    Cell::words(&row.from),
+                    Cell::words(&row.to),
+                    Cell::share(row.mean_from),
+                    Cell::share(row.mean_to),
+                    Cell::points(row.difference),
+                    Cell::points_limits(row.ci),
+                    Cell::fixed_points(row.mdc95),
+                ]
+            })
+            .collect(),
+        notes: Vec::new(),
+    }
+}
+
+const FOLLOWED: [Column; 5] = [
+    CHILD,
+    number(
+        "Session",
+        &[field(
+            "session",
+            "recording occasion of the child, counted from 1",
+            "",
+            COUNT,
+        )],
+    ),
+    words(
+        "List",
+        &[field(
+            "list",
+            "the word list that it followed, with its version",
+            "",
+            "a list of the study; empty for none",
+        )],
+    ),
+    words(
+        "Lacks",
+        &[field(
+            "lacks",
+            "words of the nearest list that the session lacks",
+            "",
+            "words",
+        )],
+    ),
+    words(
+        "Beside it",
+        &[field(
+            "beside",
+            "words that stand in no such list",
+            "",
+            "words",
+        )],
+    ),
+];
+
+/// Which version of which list each session followed.
+pub fn lists(found: &[ListFollowed]) -> Table {
+    Table {
+        name: "lists",
+        caption: "Word lists that the sessions followed".to_owned(),
+        columns: FOLLOWED.to_vec(),
+        rows: found
+            .iter()
+            .map(|row| {
+                vec![
+                    Cell::words(&row.child),
+                    Cell::count(row.session as usize),
+                    Cell::term(
+                        row.list.clone().unwrap_or_default(),
+                        row.list.as_deref().unwrap_or("none"),
+                    ),
+                    Cell::words(row.lacks.join(", ")),
+                    Cell::words(row.beside.join(", ")),
+                ]
+            })
+            .collect(),
+        notes: Vec::new(),
     }
 }
 

@@ -19,6 +19,8 @@ pub use changes::panels;
 pub(super) use changes::verdict;
 pub(super) use changes::verdict_words;
 pub use ear::completeness;
+pub use ear::conditions;
+pub use ear::lists;
 pub use ear::own_ear;
 pub use ear::unequal_lists;
 pub use listeners::listeners;
@@ -53,6 +55,8 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
     let own = vec![
         completeness(&found.completeness),
         unequal_lists(outcome),
+        conditions(outcome),
+        lists(&found.lists),
         sessions(outcome.sessions.iter()),
         changes(outcome.changes.iter()),
         measures(outcome.changes.iter()),

@@ -57,6 +57,37 @@ pub fn round(found: &RoundFindings) -> String {
             change.sentence,
         );
     }
+    text.push_str(&over_rounds(found));
+    text
+}
+
+/// All rounds on one scale, where there are several.
+fn over_rounds(found: &RoundFindings) -> String {
+    let Some(over) = &found.over_rounds else {
+        return String::new();
+    };
+    let mut text = format!(
+        "\nOver the rounds, on the scale of round {}:\n",
+        over.reference
+    );
+    // Writing to a String cannot fail.
+    for round in &over.rounds {
+        let _ = writeln!(text, "  {}", round.sentence);
+    }
+    if let Some(why) = over.reasons.of("sessions") {
+        let _ = writeln!(text, "  No joined graph: {why}.");
+    }
+    for change in &over.changes {
+        let _ = writeln!(
+            text,
+            "\n{}: {} points {}, {}\n  {}",
+            change.child,
+            points_1(Some(change.difference)),
+            points_limits_1(Some(change.ci)),
+            change.verdict.replace('_', " "),
+            change.sentence,
+        );
+    }
     text
 }
 
@@ -179,6 +210,9 @@ pub fn readme(found: &RoundFindings) -> String {
 
 /// The arguments that tell which look this is.
 fn look(look: Look) -> String {
+    if look.is_the_only_one() {
+        return String::new();
+    }
     let planned = look
         .planned
         .map_or_else(String::new, |planned| format!(" --looks {planned}"));

@@ -49,16 +49,33 @@ impl Rule {
 impl Signals {
     /// The best that can become of these signals.
     fn at_best(&self, remaining: &Remaining) -> Self {
-        let judgements = self.judgements + remaining.main;
+        let (judgements, positive) = self.most_even(remaining.main);
         let mut response_times_ms = self.response_times_ms.clone();
         response_times_ms.extend((0..remaining.main).map(|_| f32::INFINITY));
         Self {
             judgements,
-            positive: (judgements / 2).clamp(self.positive, self.positive + remaining.main),
+            positive,
             checks: self.checks + remaining.checks,
             checks_right: self.checks_right + remaining.checks,
             response_times_ms,
             repeats: at_best(self.repeats, remaining.repeats),
+        }
+    }
+
+    /// Judgements, and those of them that are positive, when both answers come as near to halves as `more` can bring them. An odd
+    /// number cannot be halved: then one fewer is nearer, for a sitting may end before its last word.
+    fn most_even(&self, more: u32) -> (u32, u32) {
+        let with = |more: u32| {
+            let judgements = self.judgements + more;
+            let positive = (judgements / 2).clamp(self.positive, self.positive + more);
+            (judgements, positive)
+        };
+        let (judgements, positive) = with(more);
+        let (fewer, half) = with(more.saturating_sub(1));
+        if fewer > 0 && half * 2 == fewer {
+            (fewer, half)
+        } else {
+            (judgements, positive)
         }
     }
 }

@@ -21,6 +21,11 @@ impl Filled {
         let fields = self.0.iter().filter(move |(field, _)| field == name);
         fields.map(|(_, value)| value.as_str())
     }
+
+    /// All fields as they came.
+    pub(super) fn into_fields(self) -> Vec<(String, String)> {
+        self.0
+    }
 }
 
 impl<S: Send + Sync> FromRequest<S> for Filled {

@@ -6,10 +6,13 @@ mod address;
 mod audit;
 mod child;
 mod demonstration;
+mod design;
 mod door;
 mod field;
 mod form;
 mod frame;
+mod fresh_links;
+mod invitations;
 mod people;
 mod person_page;
 mod reach;
@@ -115,7 +118,7 @@ pub(super) fn routes(
 
 /// Every page, with who may open it.
 fn table_of_routes() -> Routes {
-    Routes::default()
+    rounds::with_routes(Routes::default())
         .before("/desk/sign-in", sign_in::page, sign_in::sign_in)
         .before("/desk/first/{secret}", sign_in::first_page, sign_in::first)
         .before(
@@ -134,29 +137,46 @@ fn table_of_routes() -> Routes {
         .get("/desk", EVERYBODY, study::study)
         .get("/desk/children/{child}", EVERYBODY, child::child)
         .get("/desk/recordings", PREPARERS, recordings::recordings)
-        .get("/desk/rounds", RESEARCHERS, rounds::rounds)
-        .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
-        .get("/desk/rounds/{round}/results", RESEARCHERS, rounds::results)
-        .get("/desk/rounds/{round}/live", RESEARCHERS, rounds::live)
+        .get("/desk/rounds/new", RESEARCHERS, design::form)
+        .post("/desk/rounds/new", RESEARCHERS, design::fill)
+        .post("/desk/rounds/new/forecast", RESEARCHERS, design::forecast)
+        .get("/desk/rounds/new/plan", RESEARCHERS, design::plan)
+        .post("/desk/rounds/new/seal", RESEARCHERS, design::seal)
+        .get("/desk/rounds/{round}/seal", RESEARCHERS, design::seal_sheet)
         .get(
-            "/desk/rounds/{round}/close",
+            "/desk/rounds/{round}/invitations",
             RESEARCHERS,
-            rounds::close_page,
+            invitations::page,
         )
-        .post("/desk/rounds/{round}/close", RESEARCHERS, rounds::close)
-        .get(
-            "/desk/rounds/{round}/unlock",
-            RESEARCHERS,
-            rounds::unlock_page,
-        )
-        .post("/desk/rounds/{round}/unlock", RESEARCHERS, rounds::unlock)
-        .post("/desk/rounds/{round}/pause", RESEARCHERS, rounds::pause)
-        .post("/desk/rounds/{round}/resume", RESEARCHERS, rounds::resume)
-        .get("/desk/rounds/{round}/exports", RESEARCHERS, rounds::exports)
         .post(
-            "/desk/rounds/{round}/exports",
+            "/desk/rounds/{round}/invitations",
             RESEARCHERS,
-            rounds::download,
+            invitations::invite,
+        )
+        .post(
+            "/desk/rounds/{round}/invitations/revoke",
+            RESEARCHERS,
+            invitations::revoke,
+        )
+        .get(
+            "/desk/rounds/{round}/invitations/{batch}",
+            RESEARCHERS,
+            invitations::links,
+        )
+        .get(
+            "/desk/rounds/{round}/invitations/{batch}/links.csv",
+            RESEARCHERS,
+            invitations::table,
+        )
+        .get(
+            "/desk/rounds/{round}/invitations/{batch}/slips",
+            RESEARCHERS,
+            invitations::slips,
+        )
+        .post(
+            "/desk/rounds/{round}/invitations/{batch}/forget",
+            RESEARCHERS,
+            invitations::forget,
         )
         .get("/desk/people", RESEARCHERS, people::people)
         .post("/desk/people", RESEARCHERS, people::add)

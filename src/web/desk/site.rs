@@ -9,6 +9,7 @@ use std::time::Duration;
 use tokio::sync::Semaphore;
 
 use super::Demonstration;
+use super::fresh_links::FreshLinks;
 use crate::app::Now;
 use crate::web::reached::Reached;
 
@@ -28,6 +29,8 @@ pub(crate) struct Site {
     pub(super) passwords: Semaphore,
     /// The test of reachability that runs.
     pub(super) reach: Mutex<ReachTest>,
+    /// Links that were just made.
+    fresh_links: Mutex<Vec<FreshLinks>>,
 }
 
 /// Whether a phone reached this machine.
@@ -58,7 +61,14 @@ impl Site {
             demonstration,
             passwords: Semaphore::new(PASSWORDS_AT_ONCE),
             reach: Mutex::default(),
+            fresh_links: Mutex::default(),
         }
+    }
+
+    pub(super) fn fresh_links(&self) -> MutexGuard<'_, Vec<FreshLinks>> {
+        self.fresh_links
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
     }
 
     pub(super) fn reach(&self) -> MutexGuard<'_, ReachTest> {

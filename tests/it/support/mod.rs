@@ -17,6 +17,7 @@ mod words;
 
 pub(crate) use browser::Browser;
 pub(crate) use browser::key;
+pub(crate) use desk::Answer;
 pub(crate) use desk::Desk;
 pub(crate) use desk::PASSWORD;
 pub(crate) use desk::account;

@@ -8,9 +8,10 @@ use axum::response::IntoResponse;
 use axum::response::Redirect;
 use axum::response::Response;
 
+use super::turn::NOT_TICKED;
 use super::turn::followed;
+use super::turn::is_meant;
 use super::turn::named;
-use super::turn::not_meant;
 use super::turn::still_missing;
 use crate::app;
 use crate::app::Followed;
@@ -36,7 +37,7 @@ struct ClosePage {
 }
 
 /// `GET /desk/rounds/{round}/close`: what it does, before it is done.
-pub(in crate::web::desk) async fn close_page(
+pub(super) async fn close_page(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,
@@ -45,25 +46,24 @@ pub(in crate::web::desk) async fn close_page(
 }
 
 /// `POST /desk/rounds/{round}/close`.
-pub(in crate::web::desk) async fn close(
+pub(super) async fn close(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,
     filled: Filled,
 ) -> Result<Response, WebError> {
     let name = named(&round)?;
-    let problem = match not_meant(&filled) {
-        Some(problem) => problem,
-        None => {
-            let (round, by) = (name.clone(), person.clone());
-            let done = desk
-                .try_act(move |workspace| app::close_by(workspace, &round, &by, Now::read()))
-                .await?;
-            match done {
-                Ok(_) => return Ok(Redirect::to(&of_round(&name, "")).into_response()),
-                Err(wrong) => wrong.to_string(),
-            }
+    let problem = if is_meant(&filled) {
+        let (round, by) = (name.clone(), person.clone());
+        let done = desk
+            .try_act(move |workspace| app::close_by(workspace, &round, &by, Now::read()))
+            .await?;
+        match done {
+            Ok(_) => return Ok(Redirect::to(&of_round(&name, "")).into_response()),
+            Err(wrong) => wrong.to_string(),
         }
+    } else {
+        NOT_TICKED.to_owned()
     };
     let mut page = fresh(&desk, &person, &round).await?;
     page.problem = problem;

@@ -40,7 +40,7 @@ struct ExportsPage {
 }
 
 /// `GET /desk/rounds/{round}/exports`.
-pub(in crate::web::desk) async fn exports(
+pub(super) async fn exports(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,
@@ -49,7 +49,7 @@ pub(in crate::web::desk) async fn exports(
 }
 
 /// `POST /desk/rounds/{round}/exports`: the export as one ZIP.
-pub(in crate::web::desk) async fn download(
+pub(super) async fn download(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,

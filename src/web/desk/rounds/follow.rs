@@ -55,7 +55,7 @@ struct ListenerLine {
 }
 
 /// `GET /desk/rounds/{round}`: how far the round has come. Nothing in it tells an outcome.
-pub(in crate::web::desk) async fn round(
+pub(super) async fn round(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,
@@ -195,7 +195,7 @@ fn lines(progress: &Progress, quality: &[ListeningQuality]) -> Vec<ListenerLine>
         .collect()
 }
 
-const fn link_says(state: LinkState) -> &'static str {
+pub(in crate::web::desk) const fn link_says(state: LinkState) -> &'static str {
     match state {
         LinkState::Invited => "invited",
         LinkState::Opened => "opened",
@@ -207,7 +207,7 @@ const fn link_says(state: LinkState) -> &'static str {
 }
 
 /// The day on which a link runs out.
-fn until(expires: Option<&str>) -> String {
+pub(in crate::web::desk) fn until(expires: Option<&str>) -> String {
     let day = expires.and_then(|moment| moment.split('T').next());
     day.unwrap_or(number::NONE).to_owned()
 }

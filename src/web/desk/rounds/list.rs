@@ -24,7 +24,7 @@ struct RoundsPage {
 }
 
 /// `GET /desk/rounds`.
-pub(in crate::web::desk) async fn rounds(
+pub(super) async fn rounds(
     State(desk): State<Desk>,
     person: Person,
 ) -> Result<Html<String>, WebError> {
@@ -41,7 +41,7 @@ impl RoundsPage {
         } else if is(RoundState::Closed) {
             "Judge the masked graphs if you want to, then unlock the closed round."
         } else if self.rounds.is_empty() {
-            "Write a plan and seal it: `fairhearing seal --plan PLAN.toml` opens the first round."
+            "Design the first round: its forecast tells what it costs and what it can show."
         } else {
             "Read the results, or seal a further round."
         }

@@ -49,7 +49,7 @@ enum News {
 }
 
 /// `GET /desk/rounds/{round}/live`.
-pub(in crate::web::desk) async fn live(
+pub(super) async fn live(
     State(desk): State<Desk>,
     Extension(SessionSecret(secret)): Extension<SessionSecret>,
     Path(round): Path<String>,

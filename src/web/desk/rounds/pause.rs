@@ -13,7 +13,7 @@ use crate::web::desk::Desk;
 use crate::web::desk::address::of_round;
 
 /// `POST /desk/rounds/{round}/pause`.
-pub(in crate::web::desk) async fn pause(
+pub(super) async fn pause(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,
@@ -28,7 +28,7 @@ pub(in crate::web::desk) async fn pause(
 }
 
 /// `POST /desk/rounds/{round}/resume`.
-pub(in crate::web::desk) async fn resume(
+pub(super) async fn resume(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,

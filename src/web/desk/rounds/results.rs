@@ -14,7 +14,7 @@ use crate::web::WebError;
 use crate::web::desk::Desk;
 
 /// `GET /desk/rounds/{round}/results`: the report, once the round is unlocked.
-pub(in crate::web::desk) async fn results(
+pub(super) async fn results(
     State(desk): State<Desk>,
     Path(round): Path<String>,
 ) -> Result<Response, WebError> {

@@ -11,7 +11,7 @@ use crate::web::desk::Desk;
 use crate::web::desk::form::Filled;
 
 /// Said where the tick is missing.
-const NOT_TICKED: &str =
+pub(super) const NOT_TICKED: &str =
     "Nothing was done: tick the line above the button to say that you mean it.";
 
 /// The name in an address.
@@ -26,9 +26,9 @@ pub(super) async fn followed(desk: &Desk, round: &RoundName) -> Result<Followed,
         .await
 }
 
-/// What is wrong with a form that asks once; `None` where it was ticked.
-pub(super) fn not_meant(filled: &Filled) -> Option<String> {
-    (filled.text("sure") != "yes").then(|| NOT_TICKED.to_owned())
+/// Whether a form that asks once was ticked.
+pub(super) fn is_meant(filled: &Filled) -> bool {
+    filled.text("sure") == "yes"
 }
 
 /// What is still missing of a round, a sentence each.
