@@ -11,8 +11,10 @@ mod layers;
 mod listener;
 mod page;
 mod qr;
+mod range;
 mod reached;
 mod serve;
+mod sound;
 // The way of a request.
 mod way;
 

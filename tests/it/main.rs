@@ -45,6 +45,7 @@ mod desk_design;
 mod desk_invitations;
 mod desk_reach;
 mod desk_roles;
+mod desk_rounds;
 mod disk;
 mod distributions;
 mod drawn_words;

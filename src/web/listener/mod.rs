@@ -8,7 +8,6 @@ mod laptop;
 mod links;
 mod pages;
 mod questions;
-mod range;
 mod room;
 mod sitting;
 mod sound;
