@@ -65,6 +65,7 @@ const SHOWN: &[(&str, &str)] = &[
     ("sessions", "browsers"),
     ("tokens", "words"),
     ("missing", "missing"),
+    ("sound", "sound"),
 ];
 
 /// A page of the log.

@@ -20,3 +20,11 @@ impl Now {
         self.0
     }
 }
+
+impl std::fmt::Display for Now {
+    /// The minute in UTC: "2026-03-09 14:05 UTC".
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let at = jiff::Timestamp::from_millisecond(self.0).unwrap_or_default();
+        write!(f, "{}", at.strftime("%Y-%m-%d %H:%M UTC"))
+    }
+}

@@ -6,6 +6,7 @@ use super::AppError;
 use super::Workspace;
 use super::round;
 use super::secret;
+use crate::audio::quality;
 use crate::store::ChildId;
 use crate::store::Reading;
 use crate::store::ResultRow;
@@ -40,7 +41,7 @@ pub struct Recorded {
     pub uses: Vec<(Use, usize)>,
     /// Words without a recording, by phase and reason.
     pub missing: Vec<(String, String, usize)>,
-    /// Remarks on the quality of recordings, with their tokens.
+    /// Kinds of remarks on the quality of recordings, with their tokens.
     pub marks: Vec<(String, usize)>,
 }
 
@@ -71,7 +72,8 @@ pub fn recorded(workspace: &Workspace) -> Result<Recorded, AppError> {
         for token in &tokens {
             *uses.entry(token.key.use_).or_default() += 1;
             for mark in &token.prepared.marks {
-                *marks.entry(mark.clone()).or_default() += 1;
+                let kind = quality::kind_of(mark).unwrap_or(mark);
+                *marks.entry(kind.to_owned()).or_default() += 1;
             }
             if let (Some(child), Some(session)) = (&token.key.child, token.key.session) {
                 *spoken.entry((child.to_string(), session)).or_default() += 1;

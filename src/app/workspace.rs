@@ -78,11 +78,16 @@ impl Workspace {
     /// # Errors
     /// [`AppError::Input`] if the file is wrong, [`AppError::File`] if it cannot be read.
     pub fn settings(&self) -> Result<StudySettings, AppError> {
-        let path = self.folder.join(SETTINGS);
+        let path = self.settings_file();
         Ok(exchange::read_settings(
             &path.display().to_string(),
             &files::read_text(&path)?,
         )?)
+    }
+
+    /// Where the settings lie.
+    pub(super) fn settings_file(&self) -> PathBuf {
+        self.folder.join(SETTINGS)
     }
 
     /// The store.

@@ -21,6 +21,9 @@ pub mod quality;
 // A decoded recording: its samples, where they came from, and its fingerprint.
 pub mod recording;
 
+// A recording as it is, for staff to hear and to see.
+pub mod plain;
+
 mod resample;
 mod spectrum;
 mod trim;

@@ -117,6 +117,44 @@ impl fmt::Display for QualityMark {
     }
 }
 
+/// The kinds of remarks, each by the words with which its sentence begins, and what to listen for.
+pub const KINDS: &[(&str, &str)] = &[
+    ("clipped", "Listen for a crackle on the loud parts."),
+    ("too short", "Listen whether the whole word is there."),
+    ("too long", "Listen whether it holds one word alone."),
+    (
+        "two words in one file?",
+        "Listen whether somebody speaks before or after the word.",
+    ),
+    (
+        "narrow",
+        "A sharp sound can seem dull for the device's sake: do not judge an /s/ by it.",
+    ),
+    ("lossy source", "Listen for a watery or metallic hiss."),
+    (
+        "too quiet",
+        "Listen whether the weak sounds are still there.",
+    ),
+    (
+        "noisy",
+        "Listen whether the room covers the sound under judgement.",
+    ),
+    (
+        "no silence",
+        "Listen whether the word is whole, and what else is heard.",
+    ),
+    (
+        "peaks reach",
+        "It cannot be sealed into a round: record the word again, or exclude it.",
+    ),
+];
+
+/// The kind of a remark, by its sentence.
+pub fn kind_of(sentence: &str) -> Option<&'static str> {
+    let kinds = KINDS.iter().map(|(kind, _)| *kind);
+    kinds.into_iter().find(|kind| sentence.starts_with(kind))
+}
+
 /// Samples that lie at the end of the recorder's range: in runs of three or more at one value, the
 /// recording's own extreme, which is at least 0.9 of full scale. For a lossy coding, where flat tops
 /// come back rounded, every sample at or over full scale, if there are three or more.
@@ -165,4 +203,33 @@ pub(super) fn bandwidth_hz(spectrum: &Spectrum, step: f64, rate_hz: u32) -> f64 
         .iter()
         .rposition(|density| *density > least);
     (cells.map_or(0, |cell| cell + 1) as f64 * 500.0).min(nyquist_hz)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_remark_is_of_one_kind() {
+        let marks = [
+            QualityMark::Clipped { samples: 3 },
+            QualityMark::TooShort { seconds: 0.05 },
+            QualityMark::TooLong { seconds: 4.0 },
+            QualityMark::LongPause { seconds: 0.5 },
+            QualityMark::NarrowBand {
+                bandwidth_hz: 4000.0,
+            },
+            QualityMark::Lossy { coding: "MP3" },
+            QualityMark::TooQuiet { lufs: -60.0 },
+            QualityMark::Noisy { snr_db: 9.0 },
+            QualityMark::NoSilence,
+            QualityMark::ExceedsTruePeak { dbtp: 0.5 },
+        ];
+        let kinds: Vec<_> = marks
+            .iter()
+            .filter_map(|mark| kind_of(&mark.to_string()))
+            .collect();
+        let all: Vec<_> = KINDS.iter().map(|(kind, _)| *kind).collect();
+        assert_eq!(kinds, all);
+    }
 }

@@ -22,6 +22,43 @@ pub fn read_settings(name: &str, text: &str) -> Result<StudySettings, Problems> 
     Ok(settings)
 }
 
+/// The text of `study.toml` for these settings, with what each of them means.
+pub fn write_settings(settings: &StudySettings) -> String {
+    fn quoted(text: &str) -> String {
+        toml::Value::String(text.to_owned()).to_string()
+    }
+    fn list<T: ToString>(entries: &[T]) -> String {
+        let quoted: Vec<String> = entries.iter().map(|one| quoted(&one.to_string())).collect();
+        format!("[{}]", quoted.join(", "))
+    }
+    let mut text = format!(
+        "# What this study is about. Everything here is sealed with each round.\n\n\
+         # What you call the study. Listeners do not see it.\nname = {}\n\n\
+         # The sound under treatment, in the words that listeners read: \"the s sound\".\ntarget = {}\n\n\
+         # The phases in their order.\nphases = {}\n\n\
+         # The ways of treating that children belong to; empty if there is one only.\ncohorts = {}\n\n\
+         # The words that the children are asked to say, their judged letters marked.\nwords = {}\n\n\
+         # The loudness to which every word is brought, in LUFS. It cannot change after the first import.\nlevel_lufs = {:?}\n\n\
+         # The language of the listener's page: en or es.\nlanguage = {}\n",
+        quoted(&settings.name),
+        quoted(&settings.target),
+        list(&settings.phases),
+        list(&settings.cohorts),
+        list(&settings.words),
+        settings.level_lufs,
+        quoted(&settings.language),
+    );
+    for one in &settings.lists {
+        text.push_str(&format!(
+            "\n[[lists]]\nname = {}\nversion = {}\nwords = {}\n",
+            quoted(&one.name),
+            quoted(&one.version),
+            list(&one.words)
+        ));
+    }
+    text
+}
+
 /// Reads the plan of a round. `name` is the file as problems call it.
 ///
 /// # Errors
@@ -97,6 +134,14 @@ mod tests {
             said.starts_with("study.toml:4: unknown field `levell`"),
             "{said}"
         );
+    }
+
+    #[test]
+    fn written_settings_are_read_as_they_were() {
+        let text = "name = 'A \"quoted\" \\ name'\ntarget = \"s\"\nphases = [\"a\", \"b\"]\nwords = [\"[s]ail\"]\nlevel_lufs = -23\n[[lists]]\nname = \"probe\"\nversion = \"2\"\nwords = [\"sail\", \"ice\"]\n";
+        let settings = read_settings("study.toml", text).unwrap();
+        let again = read_settings("study.toml", &write_settings(&settings)).unwrap();
+        assert_eq!(again, settings);
     }
 
     #[test]

@@ -44,6 +44,31 @@ impl Problem {
         self.column = Some(column.into());
         self
     }
+
+    /// The file.
+    pub fn file(&self) -> &str {
+        &self.file
+    }
+
+    /// The line, counted from 1 with the header row as line 1.
+    pub const fn line(&self) -> Option<u64> {
+        self.line
+    }
+
+    /// The column's name.
+    pub fn column(&self) -> Option<&str> {
+        self.column.as_deref()
+    }
+
+    /// What is wrong.
+    pub fn what(&self) -> &str {
+        &self.what
+    }
+
+    /// How to mend it.
+    pub fn mend(&self) -> &str {
+        &self.mend
+    }
 }
 
 impl fmt::Display for Problem {

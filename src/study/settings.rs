@@ -3,6 +3,7 @@
 use super::Cohort;
 use super::Invalid;
 use super::Phase;
+use super::Word;
 
 /// The study's settings, as `study.toml` gives them.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
@@ -26,6 +27,10 @@ pub struct StudySettings {
     /// The language of the listener's page, such as `en`.
     #[serde(default = "english")]
     pub language: String,
+    /// The words that the children are asked to say, their judged letters marked: a probe sheet lists them, and a recording
+    /// that is named by a bare word finds its marks here.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub words: Vec<Word>,
 }
 
 /// A list of words in one version: a changed list is another version, never the same one.
@@ -53,7 +58,7 @@ impl StudySettings {
     /// What is wrong with the settings taken together.
     ///
     /// # Errors
-    /// [`Invalid`] for no phase, a phase or cohort given twice, or a level outside −40 to −16 LUFS.
+    /// [`Invalid`] for no phase, a phase, cohort or word given twice, or a level outside −40 to −16 LUFS.
     pub fn check(&self) -> Result<(), Invalid> {
         if self.phases.is_empty() {
             return Err(Invalid::new(
@@ -70,6 +75,13 @@ impl StudySettings {
         if let Some(twice) = first_repeated(&self.cohorts) {
             return Err(Invalid::new(
                 format!("cohort `{twice}` is listed twice"),
+                "list it once",
+            ));
+        }
+        let bare: Vec<String> = self.words.iter().map(Word::text).collect();
+        if let Some(twice) = first_repeated(&bare) {
+            return Err(Invalid::new(
+                format!("the word `{twice}` is listed twice"),
                 "list it once",
             ));
         }

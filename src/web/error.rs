@@ -25,6 +25,9 @@ pub enum WebError {
     /// The request cannot be read.
     #[error("the request cannot be read")]
     Unreadable,
+    /// What would be changed is being worked on.
+    #[error("it is being worked on")]
+    Busy,
     /// The answer took too long.
     #[error("the answer took too long")]
     TooSlow,
@@ -78,6 +81,11 @@ impl WebError {
                 StatusCode::UNPROCESSABLE_ENTITY,
                 "This could not be read",
                 "Nothing was changed. Please go back, look through what you entered, and send it again.",
+            ),
+            Self::Busy => (
+                StatusCode::CONFLICT,
+                "This is being worked on",
+                "Nothing was changed. Please wait until the work that was begun has ended.",
             ),
             Self::TooSlow => (
                 StatusCode::SERVICE_UNAVAILABLE,

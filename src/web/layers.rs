@@ -8,11 +8,12 @@ use axum::Router;
 use axum::extract::MatchedPath;
 use axum::extract::Request;
 use axum::extract::State;
+use axum::http::HeaderValue;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
-use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
+use axum::middleware::from_fn;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use tower::ServiceBuilder;
@@ -22,7 +23,6 @@ use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove
 use tower_http::csrf::CsrfLayer;
 use tower_http::csrf::ProtectionError;
 use tower_http::set_header::SetResponseHeaderLayer;
-use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::error::WebError;
@@ -36,6 +36,9 @@ use crate::app::accounts::Stranger;
 
 /// Longer than any page takes, shorter than a reader's patience (ours).
 const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Longer than an upload of recordings takes over a slow network (ours).
+const PATIENCE_WITH_UPLOADS: Duration = Duration::from_secs(3600);
 
 /// Below this many bytes, packing a page costs more than it saves.
 const WORTH_PACKING: u64 = 512;
@@ -78,10 +81,7 @@ pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached
         .layer(from_fn_with_state(workspace, note_other_sites))
         .layer(CompressionLayer::new().compress_when(packed))
         .layer(CatchPanicLayer::custom(after_panic))
-        .layer(TimeoutLayer::with_status_code(
-            StatusCode::SERVICE_UNAVAILABLE,
-            PATIENCE,
-        ))
+        .layer(from_fn(in_time))
         .layer(from_other_sites(reached));
     let mut routes = routes.layer(inner);
     for (name, value) in USUAL_HEADERS {
@@ -89,6 +89,23 @@ pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached
         routes = routes.layer(SetResponseHeaderLayer::if_not_present(name, value));
     }
     routes.layer(TraceLayer::new_for_http().make_span_with(span))
+}
+
+/// An answer that takes too long is given up; what brings recordings may take longer.
+async fn in_time(request: Request, next: Next) -> Response {
+    let route = request.extensions().get::<MatchedPath>();
+    let brings_files = route.is_some_and(|route| {
+        let path = route.as_str();
+        let ends = ["/files", "/part", "/recording"];
+        path.starts_with("/desk/import/") && ends.iter().any(|end| path.ends_with(end))
+    });
+    let patience = if brings_files {
+        PATIENCE_WITH_UPLOADS
+    } else {
+        PATIENCE
+    };
+    let answer = tokio::time::timeout(patience, next.run(request)).await;
+    answer.unwrap_or_else(|_| WebError::TooSlow.into_response())
 }
 
 /// Refuses forms of other sites. A proxy may ask for this server under another name than the browser did: then the

@@ -14,7 +14,6 @@ mod qr;
 mod range;
 mod reached;
 mod serve;
-mod sound;
 // The way of a request.
 mod way;
 

@@ -2,9 +2,54 @@
 
 use std::ops::Range;
 
+use axum::body::Body;
+use axum::http::HeaderValue;
+use axum::http::StatusCode;
+use axum::http::header::ACCEPT_RANGES;
+use axum::http::header::CONTENT_LENGTH;
+use axum::http::header::CONTENT_RANGE;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::Response;
+
+/// A sound of this kind, whole or in the part that a `Range` header asks for.
+pub(super) fn served(mut sound: Vec<u8>, range: Option<&str>, kind: &'static str) -> Response {
+    let length = sound.len();
+    let (status, told) = match asked(range, length) {
+        Asked::All => (StatusCode::OK, None),
+        Asked::Part(part) => {
+            let told = format!(
+                "bytes {}-{}/{length}",
+                part.start,
+                part.end.saturating_sub(1)
+            );
+            sound.truncate(part.end);
+            sound.drain(..part.start);
+            (StatusCode::PARTIAL_CONTENT, Some(told))
+        }
+        Asked::Beyond => {
+            sound.clear();
+            (
+                StatusCode::RANGE_NOT_SATISFIABLE,
+                Some(format!("bytes */{length}")),
+            )
+        }
+    };
+    let mut response = Response::new(Body::empty());
+    *response.status_mut() = status;
+    let headers = response.headers_mut();
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static(kind));
+    headers.insert(ACCEPT_RANGES, HeaderValue::from_static("bytes"));
+    headers.insert(CONTENT_LENGTH, HeaderValue::from(sound.len()));
+    if let Some(told) = told.and_then(|told| HeaderValue::from_str(&told).ok()) {
+        headers.insert(CONTENT_RANGE, told);
+    }
+    *response.body_mut() = Body::from(sound);
+    response
+}
+
 /// What a `Range` header asks of a body.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Asked {
+enum Asked {
     /// All of it: there is no such header, or one that may be left out of account.
     All,
     /// These bytes.
@@ -15,7 +60,7 @@ pub(super) enum Asked {
 
 /// Reads a `Range` header for a body of `length` bytes. More than one range, another unit or a
 /// header that makes no sense is answered with the whole body, as the standard allows.
-pub(super) fn asked(header: Option<&str>, length: usize) -> Asked {
+fn asked(header: Option<&str>, length: usize) -> Asked {
     let Some(range) = header.and_then(|value| value.trim().strip_prefix("bytes=")) else {
         return Asked::All;
     };

@@ -28,6 +28,39 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/desk", "RPC"),
     ("GET", "/desk/children/{child}", "RPC"),
     ("GET", "/desk/recordings", "RP"),
+    ("GET", "/desk/settings", "R"),
+    ("POST", "/desk/settings", "R"),
+    ("GET", "/desk/before", "RP"),
+    ("GET", "/desk/before/sheet", "RP"),
+    ("POST", "/desk/before/sheet", "RP"),
+    ("GET", "/desk/before/sheet/{number}", "RP"),
+    ("GET", "/desk/before/test", "RP"),
+    ("POST", "/desk/before/test", "RP"),
+    ("GET", "/desk/import", "RP"),
+    ("POST", "/desk/import", "RP"),
+    ("GET", "/desk/import/{id}", "RP"),
+    ("POST", "/desk/import/{id}/discard", "RP"),
+    ("GET", "/desk/import/{id}/held", "RP"),
+    ("POST", "/desk/import/{id}/files", "RP"),
+    ("PUT", "/desk/import/{id}/part", "RP"),
+    ("POST", "/desk/import/{id}/manifest", "RP"),
+    ("POST", "/desk/import/{id}/rows", "RP"),
+    ("GET", "/desk/import/{id}/rows/{line}", "RP"),
+    ("POST", "/desk/import/{id}/rows/{line}", "RP"),
+    ("POST", "/desk/import/{id}/rows/{line}/without", "RP"),
+    ("POST", "/desk/import/{id}/rows/{line}/remove", "RP"),
+    ("POST", "/desk/import/{id}/rows/{line}/recording", "RP"),
+    ("GET", "/desk/import/{id}/run", "RP"),
+    ("POST", "/desk/import/{id}/run", "RP"),
+    ("GET", "/desk/import/{id}/run/state", "RP"),
+    ("GET", "/desk/recordings/review", "RP"),
+    ("GET", "/desk/recordings/review/{name}", "RP"),
+    ("GET", "/desk/recordings/review/{name}/recorded", "RP"),
+    ("GET", "/desk/recordings/review/{name}/prepared", "RP"),
+    ("POST", "/desk/recordings/review/{name}/unmask", "RP"),
+    ("POST", "/desk/recordings/review/{name}/exclude", "RP"),
+    ("POST", "/desk/recordings/review/{name}/include", "RP"),
+    ("GET", "/desk/recordings/phases", "RP"),
     ("GET", "/desk/rounds", "R"),
     ("GET", "/desk/rounds/{round}", "R"),
     ("GET", "/desk/rounds/{round}/results", "R"),
@@ -128,9 +161,15 @@ fn every_route_answers_the_roles_of_the_table_and_nobody_else() {
             .replace("{round}", "spring")
             .replace("{child}", "C01")
             .replace("{code}", &code)
+            .replace("{line}", "2")
+            .replace("{id}", "unknown")
+            .replace("{name}", "unknown")
+            .replace("{number}", "unknown")
+            .replace("{batch}", "unknown")
             .replace("{secret}", "unknown");
         let ask = |headers: &[(&str, &str)]| match *method {
             "GET" => desk.get(&path, headers),
+            "PUT" => desk.put(&path, headers),
             _ => desk.post(&path, "", headers),
         };
         if *who == "-" {

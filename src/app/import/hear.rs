@@ -1,8 +1,5 @@
 //! Every recording of a manifest, decoded and prepared on all cores.
 
-use std::path::Component;
-use std::path::Path;
-use std::path::PathBuf;
 use std::sync::atomic::AtomicUsize;
 use std::sync::atomic::Ordering;
 
@@ -10,6 +7,8 @@ use rayon::prelude::*;
 
 use super::incoming::Incoming;
 use super::incoming::Waiting;
+use super::recordings::Recordings;
+use super::recordings::Refusal;
 use crate::app::AppError;
 use crate::audio;
 use crate::exchange::ManifestRow;
@@ -32,7 +31,7 @@ pub(super) struct Heard {
 /// Decodes and prepares every recording, on all cores; the order of the rows is kept.
 pub(super) fn prepare_all(
     manifest: &str,
-    folder: &Path,
+    recordings: &dyn Recordings,
     rows: &[ManifestRow],
     level_lufs: f64,
     incoming: &Incoming,
@@ -43,7 +42,7 @@ pub(super) fn prepare_all(
     let outcomes: Vec<_> = recorded
         .par_iter()
         .map(|row| {
-            let outcome = hear(folder, row, level_lufs, incoming);
+            let outcome = hear(recordings, row, level_lufs, incoming);
             progress(done.fetch_add(1, Ordering::Relaxed) + 1, recorded.len());
             outcome
         })
@@ -68,12 +67,6 @@ fn problem_in_row(manifest: &str, row: &ManifestRow, refusal: &Refusal) -> Probl
         .in_column("file")
 }
 
-/// Why one recording cannot be taken.
-struct Refusal {
-    what: String,
-    mend: String,
-}
-
 /// The recording's fault, or the disk's.
 enum Unheard {
     Refused(Refusal),
@@ -87,20 +80,13 @@ impl From<Refusal> for Unheard {
 }
 
 fn hear(
-    folder: &Path,
+    recordings: &dyn Recordings,
     row: &ManifestRow,
     level_lufs: f64,
     incoming: &Incoming,
 ) -> Result<Heard, Unheard> {
     let file = row.key.file.clone().unwrap_or_default();
-    let path = inside(folder, &file).ok_or_else(|| Refusal {
-        what: format!("`{file}` leads out of the folder of recordings"),
-        mend: "name the file as it lies inside the folder".to_owned(),
-    })?;
-    let bytes = std::fs::read(&path).map_err(|error| Refusal {
-        what: format!("{} cannot be read ({error})", path.display()),
-        mend: "check the name, and that --audio names the folder that holds it".to_owned(),
-    })?;
+    let bytes = recordings.bytes(&file)?;
     let refuse = |error: &audio::DecodeError| Refusal {
         what: format!("{file}: {error}"),
         mend: error.mend().to_owned(),
@@ -135,13 +121,4 @@ fn prepared_row(prepared: &audio::Prepared) -> PreparedRow {
         clipped_samples: prepared.clipped_samples as u64,
         marks: prepared.marks.iter().map(ToString::to_string).collect(),
     }
-}
-
-/// The path of a file inside a folder, unless its name climbs out of it.
-fn inside(folder: &Path, file: &str) -> Option<PathBuf> {
-    let named = Path::new(file);
-    let stays = named
-        .components()
-        .all(|step| matches!(step, Component::Normal(_) | Component::CurDir));
-    stays.then(|| folder.join(named))
 }

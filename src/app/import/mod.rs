@@ -4,8 +4,10 @@ mod compare;
 mod entries;
 mod hear;
 mod incoming;
+mod recordings;
 
 use std::path::Path;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::AppError;
@@ -13,6 +15,9 @@ use super::Now;
 use super::Workspace;
 use super::files;
 use crate::exchange;
+use crate::exchange::Beside;
+use crate::exchange::NamePattern;
+use crate::study::Problems;
 
 use entries::Entries;
 use entries::Entry;
@@ -21,6 +26,10 @@ use incoming::Incoming;
 use incoming::Moves;
 
 pub(super) use incoming::clear as clear_stale;
+
+pub(super) use recordings::InFolder;
+pub(super) use recordings::Named;
+pub(super) use recordings::Recordings;
 
 /// What an import did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -33,8 +42,10 @@ pub struct Imported {
     pub missing: usize,
 }
 
-/// Imports the recordings that a manifest names, from a folder. `progress` hears how many of how
-/// many are prepared, from any thread.
+/// How far an act has come is told to this, from any thread: so many of so many are prepared.
+pub type Told<'a> = &'a (dyn Fn(usize, usize) + Sync);
+
+/// Imports the recordings that a manifest names, from a folder.
 ///
 /// # Errors
 /// [`AppError::Input`] with everything that is wrong in the manifest and the files; nothing is
@@ -45,19 +56,59 @@ pub fn import(
     manifest: &Path,
     folder: &Path,
     now: Now,
-    progress: &(dyn Fn(usize, usize) + Sync),
+    progress: Told<'_>,
+) -> Result<Imported, AppError> {
+    let name = manifest.display().to_string();
+    let manifest = files::read(manifest)?;
+    let recordings = InFolder(folder.to_owned());
+    import_from(workspace, (&name, &manifest), &recordings, now, progress)
+}
+
+/// Imports recordings whose names tell what they are; no manifest is asked for.
+///
+/// # Errors
+/// As [`import`]; a name that does not fit the pattern is a problem too.
+pub fn import_by_pattern(
+    workspace: &Workspace,
+    pattern: &str,
+    recordings: &[PathBuf],
+    now: Now,
+    progress: Told<'_>,
+) -> Result<Imported, AppError> {
+    let pattern: NamePattern = pattern.parse().map_err(AppError::Refused)?;
+    let settings = workspace.settings()?;
+    let named = Named::of(recordings);
+    let beside = Beside::of(&settings);
+    let names = named.names();
+    let (manifest, strange) =
+        exchange::compose_manifest("--name-pattern", &pattern, &names, &beside, &settings);
+    let mut problems = Problems::default();
+    for problem in strange {
+        problems.push(problem);
+    }
+    problems.or(())?;
+    let name = "the names of the files";
+    import_from(workspace, (name, &manifest), &named, now, progress)
+}
+
+/// Imports what a manifest (its name and its bytes) names, from wherever the recordings lie.
+pub(super) fn import_from(
+    workspace: &Workspace,
+    (name, manifest): (&str, &[u8]),
+    recordings: &dyn Recordings,
+    now: Now,
+    progress: Told<'_>,
 ) -> Result<Imported, AppError> {
     let settings = workspace.settings()?;
-    let name = manifest.display().to_string();
-    let rows = exchange::read_manifest(&name, files::read(manifest)?.as_slice(), &settings)?;
+    let rows = exchange::read_manifest(name, manifest, &settings)?;
     check_level(workspace, settings.level_lufs)?;
     let incoming = Incoming::begin(workspace)?;
     let level = settings.level_lufs;
-    let heard = hear::prepare_all(&name, folder, &rows, level, &incoming, progress)?;
+    let heard = hear::prepare_all(name, recordings, &rows, level, &incoming, progress)?;
     let before = workspace
         .store()
         .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
-    let fresh = compare::fresh(&name, &heard, &before)?;
+    let fresh = compare::fresh(name, &heard, &before)?;
     let counts = Imported {
         added: fresh.len(),
         known: heard.len() - fresh.len(),
@@ -71,7 +122,7 @@ pub fn import(
             .filter(|row| row.key.file.is_none())
             .collect(),
         level_lufs: level,
-        manifest: name,
+        manifest: name.to_owned(),
     };
     let moves = Arc::new(moves);
     let own_moves = Arc::clone(&moves);

@@ -8,8 +8,10 @@ mod data;
 mod draw;
 mod labels;
 mod panel;
+mod spread;
 mod svg;
 mod time;
+mod waveform;
 
 pub use data::Band;
 pub use data::Graph;
@@ -20,3 +22,6 @@ pub use data::Session;
 pub use data::Symbol;
 pub use draw::child;
 pub use draw::study;
+pub use spread::SpreadRow;
+pub use spread::spreads;
+pub use waveform::waveform;

@@ -4,6 +4,8 @@
 mod account;
 mod address;
 mod audit;
+// What comes before the first recording.
+mod before;
 mod child;
 mod demonstration;
 mod design;
@@ -12,13 +14,19 @@ mod field;
 mod form;
 mod frame;
 mod fresh_links;
+// Recordings come in through the page.
+mod importing;
 mod invitations;
 mod people;
 mod person_page;
 mod reach;
 mod recordings;
+mod refused;
+// Tokens looked through before they are judged.
+mod review;
 mod rounds;
 mod routes;
+mod settings;
 mod sign_in;
 mod site;
 mod study;
@@ -40,6 +48,7 @@ use super::error::WebError;
 use super::reached::Reached;
 use crate::app::AppError;
 use crate::app::Workspace;
+use crate::app::review::Shuffle;
 use routes::EVERYBODY;
 use routes::PREPARERS;
 use routes::RESEARCHERS;
@@ -53,6 +62,8 @@ const LONGEST_FORM: usize = 64 * 1024;
 struct Desk {
     workspace: Workspace,
     site: Arc<Site>,
+    jobs: importing::Jobs,
+    shuffle: Shuffle,
 }
 
 impl Desk {
@@ -99,6 +110,8 @@ pub(super) fn routes(
     let desk = Desk {
         workspace,
         site: Arc::new(Site::new(reached, demonstration)),
+        jobs: importing::Jobs::default(),
+        shuffle: Shuffle::drawn(),
     };
     let Routes {
         inside, outside, ..
@@ -118,7 +131,7 @@ pub(super) fn routes(
 
 /// Every page, with who may open it.
 fn table_of_routes() -> Routes {
-    rounds::with_routes(Routes::default())
+    let routes = rounds::with_routes(Routes::default())
         .before("/desk/sign-in", sign_in::page, sign_in::sign_in)
         .before("/desk/first/{secret}", sign_in::first_page, sign_in::first)
         .before(
@@ -136,6 +149,8 @@ fn table_of_routes() -> Routes {
         )
         .get("/desk", EVERYBODY, study::study)
         .get("/desk/children/{child}", EVERYBODY, child::child)
+        .get("/desk/settings", RESEARCHERS, settings::settings)
+        .post("/desk/settings", RESEARCHERS, settings::change)
         .get("/desk/recordings", PREPARERS, recordings::recordings)
         .get("/desk/rounds/new", RESEARCHERS, design::form)
         .post("/desk/rounds/new", RESEARCHERS, design::fill)
@@ -195,7 +210,8 @@ fn table_of_routes() -> Routes {
         )
         .get("/desk/audit", RESEARCHERS, audit::audit)
         .get("/desk/reach", RESEARCHERS, reach::page)
-        .get("/desk/reach/seen", RESEARCHERS, reach::seen)
+        .get("/desk/reach/seen", RESEARCHERS, reach::seen);
+    before::routes(review::routes(importing::routes(routes)))
 }
 
 /// Every route of the desk, and who may use it.

@@ -10,7 +10,7 @@ use super::error::ListenerError;
 use super::room::Room;
 use super::sitting::id_in;
 use crate::app::listening;
-use crate::web::sound::served;
+use crate::web::range::served;
 
 /// `GET /listen/sound/{id}`: the word, whole or in part; 404 for all but the words ahead.
 pub(super) async fn sound(
@@ -24,5 +24,5 @@ pub(super) async fn sound(
         .act(move |ws, now| listening::audio(ws, &cookie, id, now))
         .await?;
     let range = headers.get(RANGE).and_then(|value| value.to_str().ok());
-    Ok(served(sound, range))
+    Ok(served(sound, range, "audio/flac"))
 }

@@ -138,6 +138,15 @@ impl Desk {
         answered(request.send(form).unwrap())
     }
 
+    /// Puts nothing to an address.
+    pub(crate) fn put(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = self.agent.put(format!("{}{path}", self.address));
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        answered(request.send_empty().unwrap())
+    }
+
     /// Signs in by the form and gives the cookie.
     #[track_caller]
     pub(crate) fn sign_in(&self, name: &str) -> String {

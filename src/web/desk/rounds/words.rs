@@ -20,7 +20,7 @@ use crate::web::desk::Desk;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
 use crate::web::html;
-use crate::web::sound;
+use crate::web::range::served;
 
 /// The most words on the page (ours): who wants more has them in the export.
 const MOST: usize = 60;
@@ -86,7 +86,7 @@ pub(super) async fn word_sound(
             app::hear_word(workspace, &unlocked, &token, &person, begins, Now::read())
         })
         .await?;
-    Ok(sound::served(sound, range))
+    Ok(served(sound, range, "audio/flac"))
 }
 
 fn lines(findings: &Findings) -> Vec<WordLine> {

@@ -1,0 +1,168 @@
+//! Files that come in: whole or in parts that follow each other, so that an upload that broke off goes on where it was.
+
+use std::fs::OpenOptions;
+use std::io::Write;
+use std::path::Path;
+use std::path::PathBuf;
+use std::sync::Mutex;
+use std::sync::PoisonError;
+
+use super::bounds::MOST_ARCHIVE_BYTES;
+use super::bounds::MOST_FILES;
+use super::bounds::MOST_MANIFEST_BYTES;
+use super::bounds::MOST_STAGED_BYTES;
+use super::folder::Folder;
+use super::folder::StagingId;
+use super::name::Kind;
+use super::name::StagedName;
+use super::unpack;
+use crate::app::AppError;
+use crate::app::Workspace;
+use crate::app::files;
+use crate::audio;
+
+/// One part at a time: two tabs that send the same file do not write into each other.
+static COMING: Mutex<()> = Mutex::new(());
+
+/// A part of a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Upload<'a> {
+    /// What the file is called, its folders before it.
+    pub name: &'a str,
+    /// Where the part begins, in bytes.
+    pub offset: u64,
+    /// How many bytes the whole file has; where that is not known yet, any number beyond the part.
+    pub total: u64,
+}
+
+/// How much of a file is here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct Held {
+    /// Bytes that are here: the next part begins there.
+    pub held: u64,
+    /// Whether that is all of it.
+    pub whole: bool,
+}
+
+/// Takes in a part of a file. A part that does not begin where the last one ended is left out of account: the answer says
+/// where to go on. With the last part an archive is unpacked, and a CSV becomes the manifest if it can be one.
+///
+/// # Errors
+/// [`AppError::Refused`] for a name that leads elsewhere and for more than may be staged; [`AppError::Input`] for an archive
+/// that cannot be taken; [`AppError::File`] if the disk does not take it. What was there before stays.
+pub fn receive(
+    workspace: &Workspace,
+    id: &StagingId,
+    upload: Upload<'_>,
+    bytes: &[u8],
+) -> Result<Held, AppError> {
+    let folder = Folder::of(workspace, id)?;
+    let name = StagedName::given(upload.name)?;
+    if name.kind() == Kind::Litter {
+        return Ok(Held {
+            held: upload.total,
+            whole: true,
+        });
+    }
+    let _alone = COMING.lock().unwrap_or_else(PoisonError::into_inner);
+    if upload.offset == 0 {
+        check_room(&folder, &name, upload.total)?;
+        files::write(&folder.part(&name), &[])?;
+        folder.note_name(&name)?;
+    }
+    let held = folder.sizes(&name).1.unwrap_or(0);
+    let end = upload.offset + bytes.len() as u64;
+    if held != upload.offset || end > upload.total {
+        return Ok(Held { held, whole: false });
+    }
+    if let Err(refused) = check_size(&name, end) {
+        forget(&folder, &name)?;
+        return Err(refused);
+    }
+    append(folder.part(&name), bytes)?;
+    let whole = end == upload.total;
+    if whole {
+        settle(&folder, &name)?;
+    }
+    Ok(Held { held: end, whole })
+}
+
+fn append(path: PathBuf, bytes: &[u8]) -> Result<(), AppError> {
+    let open = OpenOptions::new().append(true).open(&path);
+    let written = open.and_then(|mut file| file.write_all(bytes));
+    written.map_err(|source| AppError::File {
+        what: "cannot write",
+        path: path.display().to_string(),
+        source,
+    })
+}
+
+/// What came whole takes its place.
+fn settle(folder: &Folder, name: &StagedName) -> Result<(), AppError> {
+    let part = folder.part(name);
+    match name.kind() {
+        Kind::Archive => {
+            let unpacked = unpack::unpack(folder, name, &part);
+            forget(folder, name)?;
+            unpacked
+        }
+        Kind::Manifest => {
+            let bytes = files::read(&part)?;
+            if folder.offer_manifest(name.as_str(), &bytes)? {
+                forget(folder, name)
+            } else {
+                files::rename(&part, &folder.whole(name))
+            }
+        }
+        _ => files::rename(&part, &folder.whole(name)),
+    }
+}
+
+/// Takes an archive or a manifest off the list of recordings.
+fn forget(folder: &Folder, name: &StagedName) -> Result<(), AppError> {
+    files::remove(&folder.part(name))?;
+    files::remove(&folder.whole(name).with_extension("name"))
+}
+
+fn check_size(name: &StagedName, total: u64) -> Result<(), AppError> {
+    let (what, most) = match name.kind() {
+        Kind::Archive => ("an archive", MOST_ARCHIVE_BYTES),
+        Kind::Manifest => ("a manifest", MOST_MANIFEST_BYTES),
+        _ => ("a recording of one word", audio::bounds::MOST_BYTES),
+    };
+    if total > most {
+        return Err(AppError::refused(
+            format!("`{}` is too large for {what}", name.as_str()),
+            format!("{} million bytes are the most", most / 1_000_000),
+        ));
+    }
+    Ok(())
+}
+
+/// Whether a file of this size may still come.
+fn check_room(folder: &Folder, name: &StagedName, total: u64) -> Result<(), AppError> {
+    check_size(name, total)?;
+    let (bytes, count) = folder.filled()?;
+    if count >= MOST_FILES || bytes.saturating_add(total) > MOST_STAGED_BYTES {
+        return Err(AppError::refused(
+            format!(
+                "an import takes {MOST_FILES} files and {} million bytes at most",
+                MOST_STAGED_BYTES / 1_000_000
+            ),
+            "import these first, then the rest",
+        ));
+    }
+    Ok(())
+}
+
+/// Moves an unpacked file to its place.
+pub(super) fn put(folder: &Folder, name: &StagedName, from: &Path) -> Result<(), AppError> {
+    if name.kind() == Kind::Manifest {
+        let bytes = files::read(from)?;
+        if folder.offer_manifest(name.as_str(), &bytes)? {
+            return Ok(());
+        }
+    }
+    files::rename(from, &folder.whole(name))?;
+    folder.note_name(name)
+}

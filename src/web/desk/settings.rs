@@ -1,0 +1,113 @@
+//! The study's settings: shown, and changed until a round is sealed with them.
+
+use askama::Template;
+use axum::Form;
+use axum::extract::State;
+use axum::extract::rejection::FormRejection;
+use axum::http::StatusCode;
+use axum::response::Html;
+use axum::response::IntoResponse;
+use axum::response::Redirect;
+use axum::response::Response;
+use serde::Deserialize;
+
+use super::Desk;
+use super::frame::DeskFrame;
+use super::frame::Section;
+use crate::app;
+use crate::app::Now;
+use crate::app::Person;
+use crate::app::SettingsForm;
+use crate::web::WebError;
+use crate::web::html;
+
+#[derive(Template)]
+#[template(path = "desk/settings.html")]
+struct SettingsPage {
+    frame: DeskFrame,
+    form: SettingsForm,
+    sealed: bool,
+    refused: Option<String>,
+}
+
+/// What the form sends.
+#[derive(Deserialize)]
+pub(super) struct Sent {
+    name: String,
+    target: String,
+    phases: String,
+    cohorts: String,
+    words: String,
+    language: String,
+    level_lufs: String,
+}
+
+/// `GET /desk/settings`.
+pub(super) async fn settings(
+    State(desk): State<Desk>,
+    person: Person,
+) -> Result<Html<String>, WebError> {
+    let (form, refused) = desk
+        .act(|workspace| {
+            // Settings that cannot be read are shown as a fresh form, with what is wrong: they can be mended here.
+            Ok(match workspace.settings() {
+                Ok(settings) => (SettingsForm::of(&settings), None),
+                Err(error) => (SettingsForm::fresh(), Some(error.to_string())),
+            })
+        })
+        .await?;
+    html(&page(&desk, &person, form, refused).await?)
+}
+
+/// `POST /desk/settings`.
+pub(super) async fn change(
+    State(desk): State<Desk>,
+    person: Person,
+    filled: Result<Form<Sent>, FormRejection>,
+) -> Result<Response, WebError> {
+    let Form(sent) = filled.map_err(|_| WebError::Unreadable)?;
+    let form = SettingsForm {
+        name: sent.name,
+        target: sent.target,
+        phases: sent.phases,
+        cohorts: sent.cohorts,
+        words: sent.words,
+        language: sent.language,
+        level_lufs: sent.level_lufs,
+    };
+    let asked = form.clone();
+    let changed = desk
+        .try_act(move |workspace| app::change_settings(workspace, &asked, Now::read()))
+        .await?;
+    match changed {
+        Ok(()) => Ok(Redirect::to("/desk/settings").into_response()),
+        Err(error) => {
+            let page = page(&desk, &person, form, Some(error.to_string())).await?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response())
+        }
+    }
+}
+
+async fn page(
+    desk: &Desk,
+    person: &Person,
+    form: SettingsForm,
+    refused: Option<String>,
+) -> Result<SettingsPage, WebError> {
+    Ok(SettingsPage {
+        frame: desk.frame(person, Section::Study).await?,
+        sealed: desk.act(app::settings_are_sealed).await?,
+        form,
+        refused,
+    })
+}
+
+impl SettingsPage {
+    const fn next(&self) -> &'static str {
+        if self.sealed {
+            "Nothing to do here: these settings are sealed with a round."
+        } else {
+            "Set the phases and the words before the first recording."
+        }
+    }
+}
