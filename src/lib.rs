@@ -33,6 +33,9 @@ pub mod report;
 // What a person can do, one function an act.
 pub mod app;
 
+// The files of an export and of a report.
+pub mod folder;
+
 // HTTP and nothing else.
 pub mod web;
 

@@ -7,7 +7,9 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::AppError;
+use super::Copied;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::files;
 use super::log;
@@ -280,6 +282,49 @@ fn whole_path(path: &Path) -> PathBuf {
         .or_else(|_| Ok(parent_of(path).canonicalize()?.join(name)))
         .or_else(|_: std::io::Error| std::path::absolute(path))
         .unwrap_or_else(|_| path.to_owned())
+}
+
+/// Notes that a file was downloaded at the desk; the log tells by whom.
+///
+/// # Errors
+/// [`AppError::Store`] if it cannot be noted.
+pub fn note_download(
+    workspace: &Workspace,
+    kind: &'static str,
+    file: &str,
+    by: &Person,
+    now: Now,
+) -> Result<(), AppError> {
+    let copy = CopyRow {
+        kind: kind.to_owned(),
+        place: format!("a download, {file}"),
+        made_ms: now.ms(),
+    };
+    let body = log::by(json!({"kind": kind}), Some(&by.code));
+    workspace.store().write(move |writing| {
+        writing.add_copy(&copy)?;
+        log::append(writing, now, "copy made", &body)?;
+        Ok(())
+    })
+}
+
+/// Every copy that was made of the study or of its results, the newest first.
+///
+/// # Errors
+/// [`AppError::Store`] if the study cannot be read.
+pub fn copies_made(workspace: &Workspace) -> Result<Vec<Copied>, AppError> {
+    workspace.store().read(|reading| {
+        let copies = reading.copies()?.into_iter().rev();
+        copies.map(Copied::of).collect()
+    })
+}
+
+/// Files in one ZIP, in their order.
+///
+/// # Errors
+/// [`AppError::Unreadable`] if they cannot be packed.
+pub fn write_zip(files: &[(String, Vec<u8>)]) -> Result<Vec<u8>, AppError> {
+    exchange::write_zip(files).map_err(|error| AppError::Unreadable(error.to_string()))
 }
 
 /// Notes that a report of results was put into a folder.

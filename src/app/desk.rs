@@ -10,6 +10,7 @@ use crate::audio::quality;
 use crate::store::ChildId;
 use crate::store::Reading;
 use crate::store::ResultRow;
+use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
 use crate::store::SessionRow;
 use crate::study::Judgement;
@@ -160,21 +161,27 @@ pub struct ListeningQuality {
 /// # Errors
 /// [`AppError::Refused`] if there is no such round; [`AppError::Store`] if the study cannot be read.
 pub fn quality(workspace: &Workspace, name: &RoundName) -> Result<Vec<ListeningQuality>, AppError> {
-    workspace.store().read(|reading| {
-        let round = round::named(reading, name)?;
-        let tokens = reading.round_tokens(round.id)?;
-        let mut by_listener: BTreeMap<String, Vec<ResultRow>> = BTreeMap::new();
-        for row in reading.results(round.id)? {
-            by_listener
-                .entry(row.listener.to_string())
-                .or_default()
-                .push(row);
-        }
-        Ok(by_listener
-            .into_iter()
-            .map(|(listener, rows)| quality_of(listener, &rows, &tokens))
-            .collect())
-    })
+    workspace
+        .store()
+        .read(|reading| quality_in(reading, &round::named(reading, name)?))
+}
+
+pub(super) fn quality_in(
+    reading: &Reading<'_>,
+    round: &RoundRow,
+) -> Result<Vec<ListeningQuality>, AppError> {
+    let tokens = reading.round_tokens(round.id)?;
+    let mut by_listener: BTreeMap<String, Vec<ResultRow>> = BTreeMap::new();
+    for row in reading.results(round.id)? {
+        by_listener
+            .entry(row.listener.to_string())
+            .or_default()
+            .push(row);
+    }
+    Ok(by_listener
+        .into_iter()
+        .map(|(listener, rows)| quality_of(listener, &rows, &tokens))
+        .collect())
 }
 
 fn quality_of(listener: String, rows: &[ResultRow], tokens: &[RoundTokenRow]) -> ListeningQuality {

@@ -19,6 +19,14 @@ pub(super) fn append(
     Ok(writing.append_event(now.ms(), kind, canonical(body)?)?)
 }
 
+/// An event's body with the code of whoever did it at the desk.
+pub(super) fn by(mut body: Value, by: Option<&str>) -> Value {
+    if let (Some(fields), Some(by)) = (body.as_object_mut(), by) {
+        fields.insert("by".to_owned(), Value::from(by));
+    }
+    body
+}
+
 /// The canonical text of a value of ours.
 pub(super) fn canonical(value: &Value) -> Result<Canonical, AppError> {
     Canonical::of(value).map_err(|error| AppError::Unreadable(error.to_string()))

@@ -6,6 +6,7 @@ use serde_json::json;
 
 use super::AppError;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::log;
 use super::looks;
@@ -33,7 +34,20 @@ pub struct Moved {
 /// # Errors
 /// [`AppError::Refused`] if there is no such round or it is not open.
 pub fn close(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Moved, AppError> {
-    move_on(workspace, round, RoundState::Open, RoundState::Closed, now)
+    move_on(workspace, round, RoundState::Closed, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`close`].
+pub fn close_by(
+    workspace: &Workspace,
+    round: &RoundName,
+    by: &Person,
+    now: Now,
+) -> Result<Moved, AppError> {
+    move_on(workspace, round, RoundState::Closed, Some(by), now)
 }
 
 /// Unlocks a closed round: its results may be seen from now on.
@@ -41,23 +55,34 @@ pub fn close(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Moved
 /// # Errors
 /// [`AppError::Refused`] if there is no such round or it is not closed.
 pub fn unlock(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Moved, AppError> {
-    move_on(
-        workspace,
-        round,
-        RoundState::Closed,
-        RoundState::Unlocked,
-        now,
-    )
+    move_on(workspace, round, RoundState::Unlocked, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`unlock`].
+pub fn unlock_by(
+    workspace: &Workspace,
+    round: &RoundName,
+    by: &Person,
+    now: Now,
+) -> Result<Moved, AppError> {
+    move_on(workspace, round, RoundState::Unlocked, Some(by), now)
 }
 
 fn move_on(
     workspace: &Workspace,
     name: &RoundName,
-    from: RoundState,
     to: RoundState,
+    by: Option<&Person>,
     now: Now,
 ) -> Result<Moved, AppError> {
-    let name = name.clone();
+    let from = match to {
+        RoundState::Unlocked => RoundState::Closed,
+        _ => RoundState::Open,
+    };
+    let (name, by) = (name.clone(), by.map(|by| by.code.clone()));
     workspace.store().write(move |writing| {
         let round = named(writing, &name)?;
         if round.state != from {
@@ -74,6 +99,7 @@ fn move_on(
             }
             _ => json!({"round": name}),
         };
+        let body = log::by(body, by.as_deref());
         let mut head = log::append(writing, now, &format!("round {to}"), &body)?;
         if to == RoundState::Unlocked
             && let Some(unplanned) = looks::unplanned(writing, &name)?
@@ -206,12 +232,12 @@ pub fn progress(workspace: &Workspace) -> Result<Vec<Progress>, AppError> {
         reading
             .rounds()?
             .into_iter()
-            .map(|round| progress_of(reading, round))
+            .map(|round| progress_of(reading, &round))
             .collect()
     })
 }
 
-fn progress_of(reading: &Reading<'_>, round: RoundRow) -> Result<Progress, AppError> {
+pub(super) fn progress_of(reading: &Reading<'_>, round: &RoundRow) -> Result<Progress, AppError> {
     let plan: crate::study::Plan = serde_json::from_str(&round.plan)
         .map_err(|error| AppError::Unreadable(error.to_string()))?;
     let counts = reading.judged_counts(round.id)?;
@@ -237,9 +263,9 @@ fn progress_of(reading: &Reading<'_>, round: RoundRow) -> Result<Progress, AppEr
         .filter(|enrolment| enrolment.withdrawn_ms.is_some())
         .count();
     Ok(Progress {
-        round: round.name,
+        round: round.name.clone(),
         state: round.state,
-        seal: round.seal,
+        seal: round.seal.clone(),
         simulated: plan.listeners.simulated,
         wanted: plan.listeners.judgements_per_token,
         tokens: counts.len(),

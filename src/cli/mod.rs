@@ -10,7 +10,6 @@ mod consensus;
 mod consent;
 mod demo;
 mod exclude;
-mod folder;
 mod import;
 mod known_answers;
 mod links;

@@ -6,12 +6,12 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::Common;
-use super::folder;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Findings;
 use crate::app::Now;
 use crate::app::Workspace;
+use crate::folder;
 use crate::study::RoundName;
 
 #[derive(clap::Args)]

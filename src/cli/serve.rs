@@ -68,11 +68,12 @@ impl Serve {
             .zip(self.tls_key)
             .map(|(certificate, key)| TlsFiles { certificate, key });
         let running = server::start(&workspace, self.listen, tls.as_ref(), reached, None)?;
+        let first_account = accounts::offer_first_link(&workspace, Now::read())?;
         // The first line is for scripts.
         say(&format!("listening on {}", running.address()));
         warn(running.reached());
         let desk = running.reached().address_for_staff();
-        match accounts::offer_first_link(&workspace, Now::read())? {
+        match first_account {
             Some(secret) => {
                 let first = format!("{desk}/desk/first/{secret}");
                 say(&format!("make the first account, once: {first}"));

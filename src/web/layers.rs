@@ -73,7 +73,9 @@ const USUAL_HEADERS: [(HeaderName, &str); 8] = [
 pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached>) -> Router {
     let packed = SizeAbove::new(WORTH_PACKING)
         .and(NotForContentType::new("audio/"))
-        .and(NotForContentType::new("image/"));
+        .and(NotForContentType::new("image/"))
+        // Packing would hold events back.
+        .and(NotForContentType::SSE);
     let inner = ServiceBuilder::new()
         .layer(from_fn_with_state(Arc::clone(reached), way::find))
         .layer(from_fn_with_state(workspace, note_other_sites))

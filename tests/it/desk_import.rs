@@ -2,8 +2,8 @@
 
 use std::io::Write;
 
+use crate::support::Page;
 use crate::support::Staff;
-use crate::support::StaffAnswer;
 use crate::support::Study;
 use crate::support::With;
 use crate::support::spoken;
@@ -54,7 +54,7 @@ fn stored(study: &Study) -> (usize, usize, usize) {
 }
 
 #[track_caller]
-fn refused(answer: &StaffAnswer, said: &str) {
+fn refused(answer: &Page, said: &str) {
     assert_eq!(answer.status, 422, "{}", answer.text());
     let text = answer.text();
     assert!(text.contains(said), "`{said}` is not in {text}");

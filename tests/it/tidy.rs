@@ -21,8 +21,9 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "study", "blinding", "audio", "seal", "store", "exchange", "analysis",
         ],
     ),
-    ("web", &["study", "report", "app"]),
-    ("cli", &["study", "report", "app", "web"]),
+    ("folder", &["report", "app"]),
+    ("web", &["study", "report", "app", "folder"]),
+    ("cli", &["study", "report", "app", "folder", "web"]),
     ("main", &["cli"]),
 ];
 
@@ -52,6 +53,8 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("fast_qr", &["web"]),
     ("ebur128", &["audio"]),
     ("rubato", &["audio"]),
+    ("zip", &["exchange"]),
+    ("futures_util", &["web"]),
 ];
 
 struct Source {

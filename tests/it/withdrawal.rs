@@ -8,8 +8,10 @@ use fairhearing::app::Withdrawal;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::RoundName;
+use fairhearing::web::Reached;
 use serde_json::Value;
 
+use crate::support::Desk;
 use crate::support::Remote;
 use crate::support::Server;
 use crate::support::Study;
@@ -131,9 +133,33 @@ async fn a_number_that_is_nobody_s_withdraws_nobody_and_guessing_must_wait() {
     assert_eq!(
         remote.post("/withdraw", &form(&receipts[0])).await.status,
         429,
-        "nobody knows who asks"
+        "nobody knows who asks from there"
     );
     assert_eq!(study.events().len(), events);
+}
+
+#[test]
+fn whoever_guesses_receipts_keeps_nobody_else_from_withdrawing() {
+    let (study, receipts) = done();
+    let reached = Reached {
+        public_url: Some("https://rating.example".to_owned()),
+        trusted_proxies: vec!["127.0.0.1".parse().unwrap()],
+        ..Reached::default()
+    };
+    let server = Desk::reached(&study, reached, None);
+    let from = |address: &str, receipt: &str| {
+        let headers = [
+            ("host", "rating.example"),
+            ("x-forwarded-for", address),
+            ("x-forwarded-proto", "https"),
+        ];
+        server.post("/withdraw", &form(receipt), &headers).status
+    };
+    let sheet = study.round.as_ref().unwrap().receipt.clone();
+    let guesses: Vec<_> = (0..30).map(|_| from("203.0.113.9", &sheet)).collect();
+    assert_eq!((guesses[0], guesses[29]), (404, 429));
+    assert_eq!(from("203.0.113.9", &receipts[0]), 429);
+    assert_eq!(from("198.51.100.4", &receipts[0]), 200);
 }
 
 #[tokio::test]

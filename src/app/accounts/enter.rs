@@ -124,9 +124,35 @@ pub fn whose_session(
     now: Now,
 ) -> Result<Option<Person>, AppError> {
     let digest = secret::digest_of(secret);
-    let found = workspace.store().read(|reading| {
-        let Some(session) = reading.session_of_account(&digest)? else {
-            return Ok::<_, AppError>(None);
+    let Some((last_ms, person)) = found(workspace, &digest, now)? else {
+        return Ok(None);
+    };
+    if now.ms() >= last_ms + TOUCH_MS {
+        workspace
+            .store()
+            .write(move |writing| writing.touch_session_of_account(&digest, now.ms()))?;
+    }
+    Ok(Some(person))
+}
+
+/// The same for a page that asks by itself: it does not keep a session going that nobody uses.
+///
+/// # Errors
+/// [`AppError::Store`] if the study cannot be read.
+pub fn who_is_there(
+    workspace: &Workspace,
+    secret: &str,
+    now: Now,
+) -> Result<Option<Person>, AppError> {
+    let found = found(workspace, &secret::digest_of(secret), now)?;
+    Ok(found.map(|(_, person)| person))
+}
+
+/// Whose session this is if it goes on, and when it was last heard of.
+fn found(workspace: &Workspace, digest: &str, now: Now) -> Result<Option<(i64, Person)>, AppError> {
+    workspace.store().read(|reading| {
+        let Some(session) = reading.session_of_account(digest)? else {
+            return Ok(None);
         };
         let goes_on =
             now.ms() < session.begun_ms + LONGEST_MS && now.ms() < session.last_ms + IDLE_MS;
@@ -139,17 +165,8 @@ pub fn whose_session(
             name: account.name.to_string(),
             role: account.role,
         };
-        Ok(Some((session, person)))
-    })?;
-    let Some((session, person)) = found else {
-        return Ok(None);
-    };
-    if now.ms() >= session.last_ms + TOUCH_MS {
-        workspace
-            .store()
-            .write(move |writing| writing.touch_session_of_account(&digest, now.ms()))?;
-    }
-    Ok(Some(person))
+        Ok(Some((session.last_ms, person)))
+    })
 }
 
 /// Ends a session.

@@ -15,6 +15,7 @@ pub use enter::sign_in;
 pub use enter::sign_in_without_password;
 pub use enter::sign_out;
 pub use enter::sign_out_everywhere;
+pub use enter::who_is_there;
 pub use enter::whose_session;
 pub use keep::Account;
 pub use keep::Rights;

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use crate::app::AppError;
 use crate::app::Now;
+use crate::app::Person;
 use crate::app::Workspace;
 use crate::app::log;
 use crate::app::round;
@@ -27,7 +28,20 @@ pub struct Paused {
 /// # Errors
 /// [`AppError::Refused`] if there is no such round, it is not open, or it is paused already.
 pub fn pause(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Paused, AppError> {
-    set(workspace, round, Wanted::Paused, now)
+    set(workspace, round, Wanted::Paused, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`pause`].
+pub fn pause_by(
+    workspace: &Workspace,
+    round: &RoundName,
+    by: &Person,
+    now: Now,
+) -> Result<Paused, AppError> {
+    set(workspace, round, Wanted::Paused, Some(by), now)
 }
 
 /// Lets a paused round go on.
@@ -35,7 +49,20 @@ pub fn pause(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Pause
 /// # Errors
 /// [`AppError::Refused`] if there is no such round, it is not open, or it is not paused.
 pub fn resume(workspace: &Workspace, round: &RoundName, now: Now) -> Result<Paused, AppError> {
-    set(workspace, round, Wanted::GoingOn, now)
+    set(workspace, round, Wanted::GoingOn, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`resume`].
+pub fn resume_by(
+    workspace: &Workspace,
+    round: &RoundName,
+    by: &Person,
+    now: Now,
+) -> Result<Paused, AppError> {
+    set(workspace, round, Wanted::GoingOn, Some(by), now)
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -48,9 +75,10 @@ fn set(
     workspace: &Workspace,
     name: &RoundName,
     wanted: Wanted,
+    by: Option<&Person>,
     now: Now,
 ) -> Result<Paused, AppError> {
-    let name = name.clone();
+    let (name, by) = (name.clone(), by.map(|by| by.code.clone()));
     let paused = wanted == Wanted::Paused;
     let (event, said) = match wanted {
         Wanted::Paused => ("round paused", "paused already"),
@@ -71,7 +99,12 @@ fn set(
             ));
         }
         writing.set_paused(round.id, paused)?;
-        let head = log::append(writing, now, event, &json!({"round": name}))?;
+        let head = log::append(
+            writing,
+            now,
+            event,
+            &log::by(json!({"round": name}), by.as_deref()),
+        )?;
         Ok(Paused {
             round: name,
             paused,

@@ -8,6 +8,7 @@ use super::is_hers;
 use crate::app::AppError;
 use crate::app::Workspace;
 use crate::app::consent;
+use crate::store::CopyRow;
 use crate::store::Reading;
 use crate::store::TokenId;
 use crate::study::ChildCode;
@@ -213,14 +214,18 @@ pub(super) fn copies(
         .copies()?
         .into_iter()
         .filter(|copy| !std::path::Path::new(&copy.place).starts_with(&inside))
-        .map(|copy| {
-            let made = jiff::Timestamp::from_millisecond(copy.made_ms)
-                .map_err(|error| AppError::Unreadable(error.to_string()))?;
-            Ok(Copied {
-                kind: copy.kind,
-                place: copy.place,
-                made: made.to_string(),
-            })
-        })
+        .map(Copied::of)
         .collect()
+}
+
+impl Copied {
+    pub(in crate::app) fn of(copy: CopyRow) -> Result<Self, AppError> {
+        let made = jiff::Timestamp::from_millisecond(copy.made_ms)
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        Ok(Self {
+            kind: copy.kind,
+            place: copy.place,
+            made: made.to_string(),
+        })
+    }
 }

@@ -9,7 +9,6 @@ use std::path::PathBuf;
 
 use rayon::prelude::*;
 
-use super::folder;
 use super::progress;
 use super::server;
 use crate::app;
@@ -20,6 +19,7 @@ use crate::app::Sealed;
 use crate::app::Workspace;
 use crate::app::demo::Samples;
 use crate::app::demo::SimulatedPanel;
+use crate::folder;
 use crate::report;
 use crate::study::RoundName;
 use crate::web::Demonstration;

@@ -131,7 +131,7 @@ pub(super) fn routes(
 
 /// Every page, with who may open it.
 fn table_of_routes() -> Routes {
-    let routes = Routes::default()
+    let routes = rounds::with_routes(Routes::default())
         .before("/desk/sign-in", sign_in::page, sign_in::sign_in)
         .before("/desk/first/{secret}", sign_in::first_page, sign_in::first)
         .before(
@@ -152,15 +152,12 @@ fn table_of_routes() -> Routes {
         .get("/desk/settings", RESEARCHERS, settings::settings)
         .post("/desk/settings", RESEARCHERS, settings::change)
         .get("/desk/recordings", PREPARERS, recordings::recordings)
-        .get("/desk/rounds", RESEARCHERS, rounds::rounds)
         .get("/desk/rounds/new", RESEARCHERS, design::form)
         .post("/desk/rounds/new", RESEARCHERS, design::fill)
         .post("/desk/rounds/new/forecast", RESEARCHERS, design::forecast)
         .get("/desk/rounds/new/plan", RESEARCHERS, design::plan)
         .post("/desk/rounds/new/seal", RESEARCHERS, design::seal)
         .get("/desk/rounds/{round}/seal", RESEARCHERS, design::seal_sheet)
-        .get("/desk/rounds/{round}", RESEARCHERS, rounds::round)
-        .get("/desk/rounds/{round}/results", RESEARCHERS, rounds::results)
         .get(
             "/desk/rounds/{round}/invitations",
             RESEARCHERS,

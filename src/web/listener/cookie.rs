@@ -10,13 +10,30 @@ use axum::response::Response;
 use axum_extra::extract::CookieJar;
 
 use super::error::ListenerError;
+use super::room::Room;
+use super::room::Served;
 use crate::web::way::Way;
 
-/// Where the way to the browser is safe; the prefix binds the cookie to this very host.
-const SAFE_NAME: &str = "__Host-listener";
+/// The names of the cookie. Browsers send one to every port of a host, so a laptop that is handed round has names of its own.
+struct Names {
+    /// Where the way to the browser is safe; the prefix binds the cookie to this very host.
+    safe: &'static str,
+    /// Where it is not, and on this machine itself, where some browsers take no cookie of the other kind.
+    plain: &'static str,
+}
 
-/// Where it is not, and on this machine itself, where some browsers take no cookie of the other kind.
-const PLAIN_NAME: &str = "listener";
+const fn names(served: Served) -> Names {
+    match served {
+        Served::Everywhere => Names {
+            safe: "__Host-listener",
+            plain: "listener",
+        },
+        Served::OneLaptop => Names {
+            safe: "__Host-laptop",
+            plain: "laptop",
+        },
+    }
+}
 
 /// Holds the path of her own link, on its way from an open link to the page that shows it once.
 const WAY_BACK: &str = "way-back";
@@ -27,46 +44,50 @@ const KNOWN_FOR_S: u32 = 90 * 24 * 60 * 60;
 /// The cookie of the listener's browser.
 pub(super) struct Known(pub(super) String);
 
-impl<S: Send + Sync> FromRequestParts<S> for Known {
+impl FromRequestParts<Room> for Known {
     type Rejection = ListenerError;
 
-    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, ListenerError> {
-        held(&parts.headers)
+    async fn from_request_parts(parts: &mut Parts, room: &Room) -> Result<Self, ListenerError> {
+        held(&parts.headers, room.served)
             .map(Self)
             .ok_or(ListenerError::NoListener)
     }
 }
 
 /// The secret that a browser holds, if it holds one.
-pub(super) fn held(headers: &HeaderMap) -> Option<String> {
+pub(super) fn held(headers: &HeaderMap, served: Served) -> Option<String> {
     let jar = CookieJar::from_headers(headers);
-    jar.get(SAFE_NAME)
-        .or_else(|| jar.get(PLAIN_NAME))
+    let names = names(served);
+    jar.get(names.safe)
+        .or_else(|| jar.get(names.plain))
         .map(|cookie| cookie.value().to_owned())
 }
 
 /// The `Set-Cookie` header: out of reach for scripts, sent to this host alone, and over a safe way
 /// alone where the way is safe.
-pub(super) fn set(secret: &str, way: &Way) -> String {
-    format!("{}; Max-Age={KNOWN_FOR_S}", set_until_closed(secret, way))
+pub(super) fn set(secret: &str, way: &Way, served: Served) -> String {
+    let until_closed = set_until_closed(secret, way, served);
+    format!("{until_closed}; Max-Age={KNOWN_FOR_S}")
 }
 
 /// The same, forgotten when the browser ends.
-pub(super) fn set_until_closed(secret: &str, way: &Way) -> String {
+pub(super) fn set_until_closed(secret: &str, way: &Way, served: Served) -> String {
+    let names = names(served);
     let (name, secure) = if way.safe {
-        (SAFE_NAME, "; Secure")
+        (names.safe, "; Secure")
     } else {
-        (PLAIN_NAME, "")
+        (names.plain, "")
     };
     format!("{name}={secret}; Path=/; HttpOnly; SameSite=Lax{secure}")
 }
 
 /// The headers that take every cookie of a listener's browser away.
-pub(super) fn forget(way: &Way) -> [String; 3] {
+pub(super) fn forget(way: &Way, served: Served) -> [String; 3] {
+    let names = names(served);
     let gone = "Path=/; Max-Age=0; HttpOnly; SameSite=Lax";
     [
-        format!("{SAFE_NAME}=; {gone}; Secure"),
-        format!("{PLAIN_NAME}=; {gone}"),
+        format!("{}=; {gone}; Secure", names.safe),
+        format!("{}=; {gone}", names.plain),
         forget_way_back(way),
     ]
 }
@@ -116,7 +137,7 @@ mod tests {
             safe,
             this_machine: false,
         };
-        set("secret", &way)
+        set("secret", &way, Served::Everywhere)
     }
 
     #[test]
@@ -124,6 +145,15 @@ mod tests {
         let cookie = cookie_on(true);
         assert!(cookie.starts_with("__Host-listener=secret"), "{cookie}");
         assert!(cookie.contains("Secure"), "{cookie}");
+    }
+
+    #[test]
+    fn a_laptop_that_is_handed_round_knows_nobody_of_the_server_beside_it() {
+        let mut headers = HeaderMap::new();
+        let cookie = HeaderValue::from_static("listener=hers; __Host-listener=hers");
+        headers.insert(axum::http::header::COOKIE, cookie);
+        assert_eq!(held(&headers, Served::Everywhere).as_deref(), Some("hers"));
+        assert_eq!(held(&headers, Served::OneLaptop), None);
     }
 
     #[test]

@@ -109,7 +109,7 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
     if stranger && room.served == Served::OneLaptop {
         return Redirect::to("/start").into_response();
     }
-    let may_go_back = !stranger && cookie::held(&headers).is_some();
+    let may_go_back = !stranger && cookie::held(&headers, room.served).is_some();
     let page = Notice {
         frame,
         title: if stranger {

@@ -42,7 +42,7 @@ pub(super) struct Typed {
 
 /// Whether the last listener has not handed over.
 async fn somebody_is_here(room: &Room, headers: &HeaderMap) -> Result<bool, ListenerError> {
-    let Some(cookie) = cookie::held(headers) else {
+    let Some(cookie) = cookie::held(headers, room.served) else {
         return Ok(false);
     };
     room.act(move |ws, _| listening::is_here(ws, &cookie)).await
@@ -82,15 +82,15 @@ pub(super) async fn begin(
         return Ok(Redirect::to("/hand-over").into_response());
     }
     let Form(Typed { code }) = typed.map_err(|_| ListenerError::Unreadable)?;
-    room.codes.take()?;
+    room.codes.take(way.from)?;
     let opened = room
         .act(move |ws, now| listening::start_by_code(ws, &code, now))
         .await;
     match opened {
         Ok(opened) => {
-            room.codes.was_right();
+            room.codes.was_right(way.from);
             let mut response = Redirect::to("/listen").into_response();
-            let set = cookie::set_until_closed(&opened.cookie, &way);
+            let set = cookie::set_until_closed(&opened.cookie, &way, room.served);
             cookie::append(&mut response, &set);
             Ok(response)
         }
@@ -99,7 +99,7 @@ pub(super) async fn begin(
             Ok((axum::http::StatusCode::NOT_FOUND, page).into_response())
         }
         Err(refusal) => {
-            room.codes.was_right();
+            room.codes.was_right(way.from);
             Err(refusal)
         }
     }
@@ -110,7 +110,7 @@ pub(super) async fn hand_over(
     State(room): State<Room>,
     headers: HeaderMap,
 ) -> Result<Response, ListenerError> {
-    let Some(cookie) = cookie::held(&headers) else {
+    let Some(cookie) = cookie::held(&headers, room.served) else {
         return Ok(Redirect::to("/start").into_response());
     };
     let known = room.act(move |ws, _| listening::tag(ws, &cookie)).await;
@@ -132,12 +132,12 @@ pub(super) async fn handed(
     headers: HeaderMap,
     way: Way,
 ) -> Result<Response, ListenerError> {
-    if let Some(cookie) = cookie::held(&headers) {
+    if let Some(cookie) = cookie::held(&headers, room.served) {
         room.act(move |ws, _| listening::hand_over(ws, &cookie))
             .await?;
     }
     let mut response = Redirect::to("/start").into_response();
-    for gone in cookie::forget(&way) {
+    for gone in cookie::forget(&way, room.served) {
         cookie::append(&mut response, &gone);
     }
     // Pages that wait behind the back button go too, where the browser knows how.

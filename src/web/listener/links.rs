@@ -40,7 +40,7 @@ pub(super) async fn open_link(
     headers: HeaderMap,
     way: Way,
 ) -> Result<Response, ListenerError> {
-    let (asked, held) = (secret.clone(), cookie::held(&headers));
+    let (asked, held) = (secret.clone(), cookie::held(&headers, room.served));
     let arrival = room
         .act(move |ws, now| listening::arrive(ws, &asked, held.as_deref(), now))
         .await?;
@@ -54,7 +54,7 @@ pub(super) async fn open_link(
             let opened = room
                 .act(move |ws, now| listening::open_link(ws, &secret, now))
                 .await?;
-            let cookie = cookie::set(&opened.cookie, &way);
+            let cookie = cookie::set(&opened.cookie, &way, room.served);
             Ok(([(SET_COOKIE, cookie)], Redirect::to("/listen")).into_response())
         }
     }
@@ -67,7 +67,7 @@ pub(super) async fn begin(
     headers: HeaderMap,
     way: Way,
 ) -> Result<Response, ListenerError> {
-    let held = cookie::held(&headers);
+    let held = cookie::held(&headers, room.served);
     let enrolled = room
         .act(move |ws, now| listening::enrol(ws, &secret, held.as_deref(), now))
         .await?;
@@ -76,7 +76,7 @@ pub(super) async fn begin(
     };
     let mut response = Redirect::to("/listen/way-back").into_response();
     for set in [
-        cookie::set(&enrolled.cookie, &way),
+        cookie::set(&enrolled.cookie, &way, room.served),
         cookie::set_way_back(&way_back, &way),
     ] {
         cookie::append(&mut response, &set);

@@ -17,6 +17,7 @@ use crate::app;
 use crate::app::Withdrawal;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::way::Way;
 
 #[derive(Template)]
 #[template(path = "listener/withdraw.html")]
@@ -62,20 +63,21 @@ async fn asked_again(
 /// `POST /withdraw`: the listener is out of every result; wrong numbers are counted.
 pub(super) async fn withdraw(
     State(room): State<Room>,
+    way: Way,
     typed: Result<Form<Typed>, FormRejection>,
 ) -> Result<Response, ListenerError> {
     let Form(Typed { receipt, sure }) = typed.map_err(|_| ListenerError::Unreadable)?;
     if sure != "yes" {
         return Err(ListenerError::Unreadable);
     }
-    room.receipts.take()?;
+    room.receipts.take(way.from)?;
     let typed = receipt.clone();
     let done = room
         .act(move |ws, now| Ok(app::withdraw_listener(ws, &receipt, now)?))
         .await?;
     let refused: (StatusCode, Sentence) = match done {
         Withdrawal::Done { .. } | Withdrawal::Before => {
-            room.receipts.was_right();
+            room.receipts.was_right(way.from);
             let language = room.study_language().await?;
             let (frame, texts) = room.page_in(&language);
             let said = &texts.withdraw;

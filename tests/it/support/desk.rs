@@ -1,8 +1,11 @@
 //! The desk of a study on a port of its own, and people who sign in to it without a browser.
 
 use std::collections::BTreeSet;
+use std::io::BufRead;
+use std::io::BufReader;
 
 use fairhearing::app::Now;
+use fairhearing::app::Workspace;
 use fairhearing::app::accounts;
 use fairhearing::app::accounts::NewPassword;
 use fairhearing::app::accounts::Rights;
@@ -39,7 +42,9 @@ pub(crate) fn account(study: &Study, name: &str, role: &str, children: &[&str]) 
 /// What came back.
 pub(crate) struct Answer {
     pub(crate) status: u16,
+    /// The body, as text where it is text.
     pub(crate) text: String,
+    pub(crate) bytes: Vec<u8>,
     headers: ureq::http::HeaderMap,
 }
 
@@ -76,7 +81,16 @@ impl Desk {
     }
 
     /// With options on how it is reached.
-    pub(crate) fn reached(study: &Study, mut reached: Reached, tls: Option<&TlsFiles>) -> Self {
+    pub(crate) fn reached(study: &Study, reached: Reached, tls: Option<&TlsFiles>) -> Self {
+        Self::serving(&study.workspace, reached, tls)
+    }
+
+    /// Of any workspace.
+    pub(crate) fn serving(
+        workspace: &Workspace,
+        mut reached: Reached,
+        tls: Option<&TlsFiles>,
+    ) -> Self {
         let runtime = tokio::runtime::Runtime::new().unwrap();
         let any = "127.0.0.1:0".parse().unwrap();
         let server = runtime.block_on(web::Server::bind(any, tls)).unwrap();
@@ -84,7 +98,7 @@ impl Desk {
         reached.tls = tls.is_some();
         let scheme = if tls.is_some() { "https" } else { "http" };
         let address = format!("{scheme}://{}", server.address());
-        let routes = web::routes(study.workspace.clone(), reached, None).unwrap();
+        let routes = web::routes(workspace.clone(), reached, None).unwrap();
         runtime.spawn(server.run(routes, std::future::pending()));
         let config = Agent::config_builder()
             .max_redirects(0)
@@ -104,6 +118,14 @@ impl Desk {
             request = request.header(*name, *value);
         }
         answered(request.call().unwrap())
+    }
+
+    /// Asks for events, which are read as they come.
+    pub(crate) fn events(&self, path: &str, cookie: &str) -> impl BufRead + use<> {
+        let request = self.agent.get(format!("{}{path}", self.address));
+        let answer = request.header("cookie", cookie).call().unwrap();
+        assert_eq!(answer.headers()["content-type"], "text/event-stream");
+        BufReader::new(answer.into_body().into_reader())
     }
 
     /// Sends a form.
@@ -136,9 +158,20 @@ impl Desk {
 }
 
 fn answered(mut answer: ureq::http::Response<ureq::Body>) -> Answer {
+    let headers = answer.headers().clone();
+    // Events go on for as long as somebody follows them.
+    let endless = headers
+        .get("content-type")
+        .is_some_and(|kind| kind == "text/event-stream");
+    let bytes = if endless {
+        Vec::new()
+    } else {
+        answer.body_mut().read_to_vec().unwrap()
+    };
     Answer {
         status: answer.status().as_u16(),
-        headers: answer.headers().clone(),
-        text: answer.body_mut().read_to_string().unwrap(),
+        headers,
+        text: String::from_utf8_lossy(&bytes).into_owned(),
+        bytes,
     }
 }

@@ -40,7 +40,7 @@ pub(crate) use remote::Received;
 pub(crate) use remote::Remote;
 pub(crate) use remote::sent;
 pub(crate) use server::Server;
-pub(crate) use staff::Answer as StaffAnswer;
+pub(crate) use staff::Page;
 pub(crate) use staff::Staff;
 pub(crate) use study::Study;
 pub(crate) use study::With;

@@ -26,7 +26,7 @@ pub(crate) struct Staff {
 
 /// What came back.
 #[derive(Debug)]
-pub(crate) struct Answer {
+pub(crate) struct Page {
     /// The status.
     pub(crate) status: u16,
     /// Where it leads, if it leads elsewhere.
@@ -35,7 +35,7 @@ pub(crate) struct Answer {
     pub(crate) bytes: Vec<u8>,
 }
 
-impl Answer {
+impl Page {
     /// The content as text.
     pub(crate) fn text(&self) -> String {
         String::from_utf8_lossy(&self.bytes).into_owned()
@@ -67,12 +67,12 @@ impl Staff {
     }
 
     /// Reads a page.
-    pub(crate) fn get(&self, path: &str) -> Answer {
+    pub(crate) fn get(&self, path: &str) -> Page {
         self.get_with(path, &[])
     }
 
     /// Reads a page, with further headers.
-    pub(crate) fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+    pub(crate) fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Page {
         let request = self.agent.get(self.at(path)).header("cookie", &self.cookie);
         let request = headers.iter().fold(request, |request, (name, value)| {
             request.header(*name, *value)
@@ -81,7 +81,7 @@ impl Staff {
     }
 
     /// Sends a form.
-    pub(crate) fn post(&self, path: &str, form: &[(&str, &str)]) -> Answer {
+    pub(crate) fn post(&self, path: &str, form: &[(&str, &str)]) -> Page {
         self.post_with(path, form, &[])
     }
 
@@ -91,7 +91,7 @@ impl Staff {
         path: &str,
         form: &[(&str, &str)],
         headers: &[(&str, &str)],
-    ) -> Answer {
+    ) -> Page {
         let request = self
             .agent
             .post(self.at(path))
@@ -103,12 +103,12 @@ impl Staff {
     }
 
     /// Sends files in one form, each under the name that it is called by.
-    pub(crate) fn send_files(&self, path: &str, files: &[(&str, &[u8])]) -> Answer {
+    pub(crate) fn send_files(&self, path: &str, files: &[(&str, &[u8])]) -> Page {
         self.send_files_as(path, "files", files)
     }
 
     /// The same, in a field of this name.
-    pub(crate) fn send_files_as(&self, path: &str, field: &str, files: &[(&str, &[u8])]) -> Answer {
+    pub(crate) fn send_files_as(&self, path: &str, field: &str, files: &[(&str, &[u8])]) -> Page {
         let mut body = Vec::new();
         for (name, bytes) in files {
             let name = name.replace('"', "%22");
@@ -129,7 +129,7 @@ impl Staff {
     }
 
     /// Sends a part of a file, as the page's script does.
-    pub(crate) fn put(&self, path: &str, bytes: &[u8], headers: &[(&str, &str)]) -> Answer {
+    pub(crate) fn put(&self, path: &str, bytes: &[u8], headers: &[(&str, &str)]) -> Page {
         let request = self.agent.put(self.at(path)).header("cookie", &self.cookie);
         let request = headers.iter().fold(request, |request, (name, value)| {
             request.header(*name, *value)
@@ -181,10 +181,10 @@ impl Staff {
     }
 }
 
-fn answer(mut response: Response<Body>) -> Answer {
+fn answer(mut response: Response<Body>) -> Page {
     let location = response.headers().get("location");
     let location = location.map_or_else(String::new, |value| value.to_str().unwrap().to_owned());
-    Answer {
+    Page {
         status: response.status().as_u16(),
         location,
         bytes: response.body_mut().read_to_vec().unwrap(),

@@ -1,40 +1,43 @@
-//! Rounds: how each goes on, and what an unlocked one shows.
+//! A round while it goes on: judgements, sittings, listeners. Nothing in it tells an outcome.
 
 use askama::Template;
 use axum::extract::Path;
 use axum::extract::State;
-use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::response::Html;
-use axum::response::IntoResponse;
-use axum::response::Response;
 
-use super::Desk;
-use super::frame::DeskFrame;
-use super::frame::Section;
-use crate::app;
+use super::turn::followed;
+use super::turn::named;
+use crate::app::Followed;
 use crate::app::LinkState;
 use crate::app::ListeningQuality;
+use crate::app::Now;
+use crate::app::Pace;
 use crate::app::Person;
 use crate::app::Progress;
-use crate::report;
 use crate::report::number;
-use crate::study::RoundName;
 use crate::study::RoundState;
 use crate::web::WebError;
+use crate::web::clock;
+use crate::web::desk::Desk;
+use crate::web::desk::frame::DeskFrame;
+use crate::web::desk::frame::Section;
 use crate::web::html;
-
-#[derive(Template)]
-#[template(path = "desk/rounds.html")]
-struct RoundsPage {
-    frame: DeskFrame,
-    rounds: Vec<Progress>,
-}
 
 #[derive(Template)]
 #[template(path = "desk/round.html")]
 struct RoundPage {
     frame: DeskFrame,
     progress: Progress,
+    /// What changes while listeners judge, as HTML.
+    live: String,
+}
+
+/// What changes while listeners judge: a part of the page, and what its events bring.
+#[derive(Template)]
+#[template(path = "desk/round_live.html")]
+struct Live<'a> {
+    followed: &'a Followed,
+    progress: &'a Progress,
     listeners: Vec<ListenerLine>,
 }
 
@@ -51,69 +54,28 @@ struct ListenerLine {
     set_aside: String,
 }
 
-/// `GET /desk/rounds`.
-pub(super) async fn rounds(
-    State(desk): State<Desk>,
-    person: Person,
-) -> Result<Html<String>, WebError> {
-    let frame = desk.frame(&person, Section::Rounds).await?;
-    let rounds = desk.act(app::progress).await?;
-    html(&RoundsPage { frame, rounds })
-}
-
 /// `GET /desk/rounds/{round}`: how far the round has come. Nothing in it tells an outcome.
 pub(super) async fn round(
     State(desk): State<Desk>,
     person: Person,
     Path(round): Path<String>,
 ) -> Result<Html<String>, WebError> {
-    let name = RoundName::new(&round).map_err(|_| WebError::NotFound)?;
-    let frame = desk.frame(&person, Section::Rounds).await?;
-    let (rounds, quality) = desk
-        .act(move |workspace| {
-            let quality = app::quality(workspace, &name)?;
-            Ok((app::progress(workspace)?, quality))
-        })
-        .await?;
-    let progress = rounds
-        .into_iter()
-        .find(|progress| progress.round.as_str() == round)
-        .ok_or(WebError::NotFound)?;
+    let followed = followed(&desk, &named(&round)?).await?;
     html(&RoundPage {
-        frame,
-        listeners: lines(&progress, &quality),
-        progress,
+        frame: desk.frame(&person, Section::Rounds).await?,
+        live: live_part(&followed)?,
+        progress: followed.progress,
     })
 }
 
-/// `GET /desk/rounds/{round}/results`: the report, once the round is unlocked.
-pub(super) async fn results(
-    State(desk): State<Desk>,
-    Path(round): Path<String>,
-) -> Result<Response, WebError> {
-    let name = RoundName::new(&round).map_err(|_| WebError::NotFound)?;
-    let findings = desk
-        .act(move |workspace| app::findings(workspace, &app::unlocked(workspace, &name)?))
-        .await?;
-    let page = report::page(&findings.round)?;
-    // The page carries its style in it: its own policy lets that in and nothing else.
-    let policy = format!("{}; frame-ancestors 'none'", report::policy());
-    Ok(([(CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response())
-}
-
-impl RoundsPage {
-    fn next(&self) -> &'static str {
-        let is = |state| self.rounds.iter().any(|round| round.state == state);
-        if is(RoundState::Open) {
-            "Follow the open round until every word has its judgements, then close it."
-        } else if is(RoundState::Closed) {
-            "Judge the masked graphs if you want to, then unlock the closed round."
-        } else if self.rounds.is_empty() {
-            "Design the first round: its forecast tells what it costs and what it can show."
-        } else {
-            "Read the results, or seal a further round."
-        }
-    }
+/// What changes while listeners judge, as HTML.
+pub(super) fn live_part(followed: &Followed) -> Result<String, WebError> {
+    let part = Live {
+        followed,
+        progress: &followed.progress,
+        listeners: lines(&followed.progress, &followed.quality),
+    };
+    Ok(part.render()?)
 }
 
 impl RoundPage {
@@ -141,8 +103,57 @@ impl RoundPage {
     }
 }
 
+impl Live<'_> {
+    /// How fast it goes, and when it would end.
+    fn pace_says(&self) -> String {
+        let Pace {
+            last_day,
+            last_week,
+            latest_ms,
+            expected_ms,
+        } = self.followed.pace;
+        let Some(latest) = latest_ms else {
+            return "No judgement has come yet, so no end can be expected.".to_owned();
+        };
+        let end = match expected_ms {
+            Some(end) => format!(
+                " At this pace the last one that is wanted would come about {}.",
+                day(end)
+            ),
+            None => String::new(),
+        };
+        format!(
+            "{} in the last 24 hours, {} in the last week; the latest at {} UTC.{end}",
+            number::counted(last_day, "judgement"),
+            number::count(last_week),
+            moment(latest),
+        )
+    }
+
+    /// What is missing, as long as anything is.
+    fn missing_says(&self) -> String {
+        match self.followed.words_short {
+            0 => "Every word has the judgements that are wanted of it.".to_owned(),
+            short => format!(
+                "{} of {} still short of judgements; {} missing in all.",
+                number::count(short),
+                number::counted(self.progress.tokens, "word"),
+                number::count(self.followed.judgements_short),
+            ),
+        }
+    }
+}
+
+fn moment(ms: i64) -> String {
+    clock::day_and_time(Now::at_ms(ms))
+}
+
+fn day(ms: i64) -> String {
+    moment(ms).chars().take(10).collect()
+}
+
 /// Judgements so far, of those wanted.
-fn judged(progress: &Progress) -> String {
+pub(super) fn judged(progress: &Progress) -> String {
     format!(
         "{} of {}",
         number::count(progress.judgements),
@@ -184,7 +195,7 @@ fn lines(progress: &Progress, quality: &[ListeningQuality]) -> Vec<ListenerLine>
         .collect()
 }
 
-pub(super) const fn link_says(state: LinkState) -> &'static str {
+pub(in crate::web::desk) const fn link_says(state: LinkState) -> &'static str {
     match state {
         LinkState::Invited => "invited",
         LinkState::Opened => "opened",
@@ -196,7 +207,7 @@ pub(super) const fn link_says(state: LinkState) -> &'static str {
 }
 
 /// The day on which a link runs out.
-pub(super) fn until(expires: Option<&str>) -> String {
+pub(in crate::web::desk) fn until(expires: Option<&str>) -> String {
     let day = expires.and_then(|moment| moment.split('T').next());
     day.unwrap_or(number::NONE).to_owned()
 }
@@ -220,15 +231,6 @@ fn links_say(progress: &Progress) -> String {
         of(LinkState::Revoked),
         number::count(progress.withdrew),
     )
-}
-
-/// Listeners who are done, of those invited.
-fn finished(progress: &Progress) -> String {
-    let done = progress
-        .listeners
-        .iter()
-        .filter(|listener| listener.finished);
-    out_of((done.count(), progress.listeners.len()))
 }
 
 fn seconds(ms: Option<u32>) -> String {

@@ -11,7 +11,10 @@ const DICTIONARY: &str = "data_dictionary.csv";
 
 /// The tables of a round: those that the commands read, those of the report, and what every column
 /// means; as CSV, as a workbook and as JSON, with plan, seal, seeds and a list of hashes.
-pub(super) fn export(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
+///
+/// # Errors
+/// [`AppError::Unreadable`] if a file cannot be written out.
+pub fn export(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
     let mut files = tables(findings)?;
     files.push(app::list_of_hashes(&files));
     Ok(files)
@@ -96,7 +99,10 @@ fn add_workbook(_: &mut [(String, Vec<u8>)]) -> Result<(), AppError> {
 }
 
 /// The same, with the page that stands alone.
-pub(super) fn report(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
+///
+/// # Errors
+/// As for [`export`].
+pub fn report(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
     let mut files = tables(findings)?;
     let page =
         report::page(&findings.round).map_err(|error| AppError::Unreadable(error.to_string()))?;

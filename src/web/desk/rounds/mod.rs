@@ -1,0 +1,57 @@
+//! Rounds: how each goes on, how it ends, and what an unlocked one shows.
+
+mod close;
+mod exports;
+mod follow;
+mod list;
+mod live;
+mod pause;
+mod results;
+mod turn;
+mod unlock;
+mod words;
+
+pub(super) use follow::link_says;
+pub(super) use follow::until;
+
+use super::routes::RESEARCHERS;
+use super::routes::Routes;
+
+/// The routes of these pages, with who may open them.
+pub(super) fn with_routes(routes: Routes) -> Routes {
+    routes
+        .get("/desk/rounds", RESEARCHERS, list::rounds)
+        .get("/desk/rounds/{round}", RESEARCHERS, follow::round)
+        .get("/desk/rounds/{round}/live", RESEARCHERS, live::live)
+        .post("/desk/rounds/{round}/pause", RESEARCHERS, pause::pause)
+        .post("/desk/rounds/{round}/resume", RESEARCHERS, pause::resume)
+        .get("/desk/rounds/{round}/close", RESEARCHERS, close::close_page)
+        .post("/desk/rounds/{round}/close", RESEARCHERS, close::close)
+        .get(
+            "/desk/rounds/{round}/unlock",
+            RESEARCHERS,
+            unlock::unlock_page,
+        )
+        .post("/desk/rounds/{round}/unlock", RESEARCHERS, unlock::unlock)
+        .get(
+            "/desk/rounds/{round}/results",
+            RESEARCHERS,
+            results::results,
+        )
+        .get("/desk/rounds/{round}/words", RESEARCHERS, words::words)
+        .get(
+            "/desk/rounds/{round}/words/{token}/sound",
+            RESEARCHERS,
+            words::word_sound,
+        )
+        .get(
+            "/desk/rounds/{round}/exports",
+            RESEARCHERS,
+            exports::exports,
+        )
+        .post(
+            "/desk/rounds/{round}/exports",
+            RESEARCHERS,
+            exports::download,
+        )
+}
