@@ -187,3 +187,26 @@ fn a_further_sitting_plays_other_words_and_one_receipt_stands_at_the_end() {
     let verified = app::verify(&study.workspace, &[]).unwrap();
     assert_eq!(verified.findings, Vec::<String>::new());
 }
+
+#[test]
+fn who_found_nothing_left_begins_when_somebody_has_stopped() {
+    let study = Study::with()
+        .practice(0)
+        .judgements(1)
+        .give_back_minutes(30)
+        .sealed();
+    let mut first = study.listener(0);
+    first.begin();
+    let mut second = study.listener(1);
+    second.begin();
+    assert_eq!(second.stage(), Stage::NothingLeft);
+    assert_eq!(second.current(), None);
+    second.begin_again();
+    assert_eq!(second.stage(), Stage::NothingLeft);
+    // The first never comes back: her places are free after half an hour.
+    second.wait_minutes(31);
+    second.begin_again();
+    assert_eq!(second.stage(), Stage::Sitting);
+    second.judge_all(|_| Distorted);
+    assert!(!study.judgements().is_empty());
+}

@@ -57,6 +57,7 @@ mod import;
 mod interval_laws;
 mod known_answers;
 mod let_go;
+mod link_commands;
 mod linking;
 mod links;
 mod listening;

@@ -169,6 +169,10 @@ fn draw(
     let places = size(plan.sitting.tokens);
     let planned = plan.listeners.judgements_per_token;
     let main = chosen(&candidates, places, planned, &mut chance);
+    if main.is_empty() && sitting.number == 1 {
+        // She has judged nothing: the sitting waits, for somebody may give places back.
+        return Ok(());
+    }
     if main.is_empty() {
         course::end(
             writing,

@@ -74,7 +74,7 @@ pub enum Stage {
         /// Her receipt.
         receipt: String,
     },
-    /// Every word has all the judgements it needs.
+    /// Every word has all the judgements it needs, or is with others who may still give it back.
     NothingLeft,
     /// The round is paused; she goes on later.
     Paused,
@@ -138,6 +138,9 @@ pub(super) fn stage(
         places: &places,
     };
     if sitting.ended_ms.is_none() && !is_drawn(&places) {
+        if sitting.number == 1 && enrolment.instructed_ms.is_some() {
+            return Ok(Stage::NothingLeft);
+        }
         let answered = reading.answer_times(enrolment.id)?;
         return Ok(if day::is_full(&listening.plan.rests, &answered, now) {
             let place = hear::progress(&[]);

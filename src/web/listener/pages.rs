@@ -91,7 +91,7 @@ fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, W
             study: &visit.texts,
             receipt,
         }),
-        Stage::NothingLeft => notice(frame, &texts.nothing_left.title, &texts.nothing_left.lead),
+        Stage::NothingLeft => html(&NothingLeft { frame, texts }),
         Stage::Paused => html(&Notice {
             frame,
             title: &texts.paused.title,
@@ -117,6 +117,13 @@ pub(super) async fn later(
         sentence: &texts.later.lead,
         back: Some(&texts.later.go_on),
     })?)
+}
+
+#[derive(Template)]
+#[template(path = "listener/nothing_left.html")]
+struct NothingLeft<'a> {
+    frame: Frame,
+    texts: &'a Texts,
 }
 
 #[derive(Template)]

@@ -95,7 +95,7 @@ texts! {
     later: LaterTexts { title, lead, go_on }
     left_out: LeftOutTexts { title, lead }
     done: DoneTexts { title, lead, receipt, receipt_lead, withdraw, close }
-    nothing_left: NothingLeftTexts { title, lead }
+    nothing_left: NothingLeftTexts { title, lead, again }
     round_closed: RoundClosedTexts { title, lead }
     paused: PausedTexts { title, lead, again }
     open: OpenTexts { title, lead, own_place, known_here, nothing_yet, begin }
