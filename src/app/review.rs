@@ -89,7 +89,7 @@ pub fn reviewed(
 ) -> Result<(Vec<Reviewed>, BTreeMap<&'static str, usize>), AppError> {
     let mut tokens = workspace.store().read(|reading| {
         let tokens = reading.tokens()?.into_iter();
-        let seen = tokens.map(|token| seen(reading, shuffle, token));
+        let seen = tokens.map(|token| seen(reading, shuffle, &token));
         seen.collect::<Result<Vec<_>, AppError>>()
     })?;
     tokens.sort_by(|one, other| one.name.cmp(&other.name));
@@ -309,11 +309,11 @@ fn found(workspace: &Workspace, shuffle: &Shuffle, name: &str) -> Result<TokenRo
     })
 }
 
-fn seen(reading: &Reading<'_>, shuffle: &Shuffle, token: TokenRow) -> Result<Reviewed, AppError> {
+fn seen(reading: &Reading<'_>, shuffle: &Shuffle, token: &TokenRow) -> Result<Reviewed, AppError> {
     let prepared = &token.prepared;
     let excluded = token.excluded.as_deref().map(str::parse).transpose();
     Ok(Reviewed {
-        name: shuffle.name_of(&token),
+        name: shuffle.name_of(token),
         word: token.key.word.clone(),
         seconds: prepared.seconds,
         recorded_lufs: prepared.level_lufs - prepared.gain_db,

@@ -1,5 +1,6 @@
 //! The files that a researcher writes by hand: `study.toml`, a round's plan, screening rules.
 
+use std::fmt::Write;
 use std::io::Read;
 
 use serde::de::DeserializeOwned;
@@ -49,12 +50,13 @@ pub fn write_settings(settings: &StudySettings) -> String {
         quoted(&settings.language),
     );
     for one in &settings.lists {
-        text.push_str(&format!(
+        let _ = write!(
+            text,
             "\n[[lists]]\nname = {}\nversion = {}\nwords = {}\n",
             quoted(&one.name),
             quoted(&one.version),
             list(&one.words)
-        ));
+        );
     }
     text
 }

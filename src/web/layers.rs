@@ -38,7 +38,7 @@ use crate::app::accounts::Stranger;
 const PATIENCE: Duration = Duration::from_secs(30);
 
 /// Longer than an upload of recordings takes over a slow network (ours).
-const PATIENCE_WITH_UPLOADS: Duration = Duration::from_secs(3600);
+const PATIENCE_WITH_UPLOADS: Duration = Duration::from_hours(1);
 
 /// Below this many bytes, packing a page costs more than it saves.
 const WORTH_PACKING: u64 = 512;

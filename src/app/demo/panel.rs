@@ -62,7 +62,7 @@ impl SimulatedPanel {
     }
 
     /// How the listener with that number hears in a round, counted from 0: the same every time. Each round has listeners of
-    /// its own, and a panel as lenient as [`LENIENCY`] says.
+    /// its own, and a panel that is more or less lenient.
     pub fn listener(&self, round: usize, number: u32) -> SimulatedListener<'_> {
         let mut chance = ChaCha12Rng::seed_from_u64(SEED);
         chance.set_stream(u64::from(number) | (round as u64) << 16);

@@ -3,7 +3,6 @@
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
-use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::PoisonError;
 
@@ -79,7 +78,7 @@ pub fn receive(
         forget(&folder, &name)?;
         return Err(refused);
     }
-    append(folder.part(&name), bytes)?;
+    append(&folder.part(&name), bytes)?;
     let whole = end == upload.total;
     if whole {
         settle(&folder, &name)?;
@@ -87,8 +86,8 @@ pub fn receive(
     Ok(Held { held: end, whole })
 }
 
-fn append(path: PathBuf, bytes: &[u8]) -> Result<(), AppError> {
-    let open = OpenOptions::new().append(true).open(&path);
+fn append(path: &Path, bytes: &[u8]) -> Result<(), AppError> {
+    let open = OpenOptions::new().append(true).open(path);
     let written = open.and_then(|mut file| file.write_all(bytes));
     written.map_err(|source| AppError::File {
         what: "cannot write",

@@ -24,6 +24,7 @@ use crate::app;
 use crate::app::Person;
 use crate::app::ProbeSheet;
 use crate::app::Tried;
+use crate::app::Workspace;
 use crate::app::review;
 use crate::report::number;
 use crate::study::StudySettings;
@@ -81,14 +82,14 @@ struct TestPage {
 /// `GET /desk/before`: how to record, on one sheet of paper.
 async fn guide(State(desk): State<Desk>, person: Person) -> Result<Html<String>, WebError> {
     let frame = desk.frame(&person, Section::Recordings).await?;
-    let settings = desk.act(|workspace| workspace.settings()).await?;
+    let settings = desk.act(Workspace::settings).await?;
     html(&GuidePage { frame, settings })
 }
 
 /// `GET /desk/before/sheet`: the list of words, and a button that draws a sheet.
 async fn sheets(State(desk): State<Desk>, person: Person) -> Result<Html<String>, WebError> {
     let frame = desk.frame(&person, Section::Recordings).await?;
-    let settings = desk.act(|workspace| workspace.settings()).await?;
+    let settings = desk.act(Workspace::settings).await?;
     html(&SheetsPage { frame, settings })
 }
 

@@ -13,6 +13,7 @@ use serde::Deserialize;
 use super::rows::REASONS;
 use crate::app::Now;
 use crate::app::Person;
+use crate::app::Workspace;
 use crate::app::staging;
 use crate::app::staging::Begun;
 use crate::app::staging::Composed;
@@ -141,7 +142,7 @@ pub(super) async fn staged(
     } else {
         None
     };
-    let settings = desk.act(|workspace| workspace.settings()).await?;
+    let settings = desk.act(Workspace::settings).await?;
     let mut page = StagedPage {
         frame: desk.frame(&person, Section::Recordings).await?,
         import: address(&id),

@@ -1,5 +1,7 @@
 //! One token: seen, measured, heard as it was recorded and as listeners hear it.
 
+use std::fmt::Write;
+
 use askama::Template;
 use axum::extract::Path;
 use axum::extract::Query;
@@ -213,7 +215,7 @@ pub(super) fn encoded(value: &str) -> String {
         if byte.is_ascii_alphanumeric() {
             text.push(char::from(byte));
         } else {
-            text.push_str(&format!("%{byte:02X}"));
+            let _ = write!(text, "%{byte:02X}");
         }
     }
     text
