@@ -225,10 +225,19 @@ mod tests {
         // R 4.2: quantile(c(15, 20, 35, 40, 50)) gives 15 20 35 40 50; quantile(1:4) gives 1.00 1.75 2.50 3.25 4.00.
         let five = |values: &[f64]| [0.0, 0.25, 0.5, 0.75, 1.0].map(|q| quantile(values, q));
         let alike = |found: [f64; 5], expected: [f64; 5]| {
-            found.iter().zip(expected).all(|(one, other)| (one - other).abs() < 1e-12)
+            found
+                .iter()
+                .zip(expected)
+                .all(|(one, other)| (one - other).abs() < 1e-12)
         };
-        assert!(alike(five(&[15.0, 20.0, 35.0, 40.0, 50.0]), [15.0, 20.0, 35.0, 40.0, 50.0]));
-        assert!(alike(five(&[1.0, 2.0, 3.0, 4.0]), [1.0, 1.75, 2.5, 3.25, 4.0]));
+        assert!(alike(
+            five(&[15.0, 20.0, 35.0, 40.0, 50.0]),
+            [15.0, 20.0, 35.0, 40.0, 50.0]
+        ));
+        assert!(alike(
+            five(&[1.0, 2.0, 3.0, 4.0]),
+            [1.0, 1.75, 2.5, 3.25, 4.0]
+        ));
     }
 
     #[test]

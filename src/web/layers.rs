@@ -97,7 +97,8 @@ async fn in_time(request: Request, next: Next) -> Response {
     let brings_files = route.is_some_and(|route| {
         let path = route.as_str();
         let ends = ["/files", "/part", "/recording"];
-        path.starts_with("/desk/import/") && ends.iter().any(|end| path.ends_with(end))
+        let imports = path.starts_with("/desk/import/");
+        path == "/desk/before/test" || imports && ends.iter().any(|end| path.ends_with(end))
     });
     let patience = if brings_files {
         PATIENCE_WITH_UPLOADS

@@ -30,9 +30,8 @@ const DROP: &str = "const held = new DataTransfer();
     const place = document.querySelector('[data-drop]');
     place.dispatchEvent(new DragEvent('drop', { dataTransfer: held, bubbles: true, cancelable: true }));";
 
-#[tokio::test(flavor = "multi_thread")]
-async fn a_hundred_and_twenty_dropped_files_are_mended_imported_and_looked_through() {
-    // Five children with four sessions of six words, of which two are spoilt.
+/// Recordings of five children with four sessions of six words, of which two are spoilt: one file and one row.
+fn with_two_spoilt() -> Study {
     let study = Study::with()
         .children(5)
         .sessions(4)
@@ -47,6 +46,12 @@ async fn a_hundred_and_twenty_dropped_files_are_mended_imported_and_looked_throu
     let wrong = manifest.replacen("word50.wav,C03,1,baseline", "word50.wav,C03,1,basline", 1);
     assert_ne!(wrong, manifest);
     std::fs::write(study.manifest(), wrong).unwrap();
+    study
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_hundred_and_twenty_dropped_files_are_mended_imported_and_looked_through() {
+    let study = with_two_spoilt();
     let desk = Staff::of(&study);
     let browser = Browser::open().await;
     come_in(&browser, &desk).await;

@@ -70,12 +70,12 @@ pub fn receive(
         folder.note_name(&name)?;
     }
     let held = folder.sizes(&name).1.unwrap_or(0);
-    let end = upload.offset + bytes.len() as u64;
+    let end = upload.offset.saturating_add(bytes.len() as u64);
     if held != upload.offset || end > upload.total {
         return Ok(Held { held, whole: false });
     }
     if let Err(refused) = check_size(&name, end) {
-        forget(&folder, &name)?;
+        give_up(&folder, &name)?;
         return Err(refused);
     }
     append(&folder.part(&name), bytes)?;
@@ -114,6 +114,15 @@ fn settle(folder: &Folder, name: &StagedName) -> Result<(), AppError> {
             }
         }
         _ => files::rename(&part, &folder.whole(name)),
+    }
+}
+
+/// Gives up a file that is coming; one of its name that came whole before stays.
+fn give_up(folder: &Folder, name: &StagedName) -> Result<(), AppError> {
+    if folder.whole(name).exists() {
+        files::remove(&folder.part(name))
+    } else {
+        forget(folder, name)
     }
 }
 

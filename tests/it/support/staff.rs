@@ -171,7 +171,7 @@ impl Staff {
             if state.contains("\"ended\":true") {
                 return self.get(&format!("{import}/run")).text();
             }
-            assert!(begun.elapsed() < Duration::from_secs(300), "{state}");
+            assert!(begun.elapsed() < Duration::from_mins(5), "{state}");
             std::thread::sleep(Duration::from_millis(30));
         }
     }
