@@ -90,6 +90,11 @@ async fn walk(browser: &Browser, desk: &Desk, pages: &[String], look: impl Async
     look("people, refused").await;
 }
 
+/// What reaches over the right edge.
+const OVER_THE_EDGE: &str = "const edge = document.documentElement.clientWidth;
+    return [...document.querySelectorAll('body *')].filter((part) => part.getBoundingClientRect().right > edge)
+        .slice(0, 8).map((part) => part.outerHTML.slice(0, 120));";
+
 #[tokio::test]
 async fn an_accessibility_engine_finds_nothing_on_any_page_of_the_desk_in_light_or_dark() {
     let axe = std::fs::read_to_string(AXE)
@@ -115,7 +120,8 @@ async fn every_page_of_the_desk_fits_a_narrow_phone_with_targets_for_a_thumb() {
         assert_eq!(
             browser.js(TOO_WIDE).await,
             json!(false),
-            "{page} is wider than 320 px"
+            "{page} is wider than 320 px: {}",
+            browser.js(OVER_THE_EDGE).await
         );
         assert_eq!(browser.js(TOO_SMALL).await, json!([]), "{page}");
     })

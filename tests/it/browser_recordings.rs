@@ -3,6 +3,7 @@
 use fantoccini::Locator;
 use serde_json::json;
 
+use crate::browser_desk::sign_in;
 use crate::support::Browser;
 use crate::support::Staff;
 use crate::support::Study;
@@ -51,8 +52,7 @@ fn with_two_spoilt() -> Study {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_hundred_and_twenty_dropped_files_are_mended_imported_and_looked_through() {
-    let study = with_two_spoilt();
-    let desk = Staff::of(&study);
+    let (study, desk) = served(with_two_spoilt).await;
     let browser = Browser::open().await;
     come_in(&browser, &desk).await;
     browser.go(&format!("{}/desk/import", desk.address)).await;
@@ -147,6 +147,23 @@ async fn a_hundred_and_twenty_dropped_files_are_mended_imported_and_looked_throu
 
     look_through(&browser).await;
     browser.close().await;
+    stop(desk).await;
+}
+
+/// Makes a study and serves its desk, where waiting is allowed.
+async fn served(made: fn() -> Study) -> (Study, Staff) {
+    let served = move || {
+        let study = made();
+        let desk = Staff::of(&study);
+        (study, desk)
+    };
+    tokio::task::spawn_blocking(served).await.unwrap()
+}
+
+async fn stop(desk: Staff) {
+    tokio::task::spawn_blocking(move || drop(desk))
+        .await
+        .unwrap();
 }
 
 /// From the end of the import through the review, by keys where there are keys.
@@ -180,12 +197,12 @@ async fn look_through(browser: &Browser) {
 async fn an_accessibility_engine_finds_nothing_and_every_page_fits_a_narrow_phone() {
     let axe = std::fs::read_to_string(AXE)
         .expect("the accessibility engine is here: scripts/test installs it with npm");
-    let study = Study::with().imported();
-    let settings = std::fs::read_to_string(study.folder().join("study.toml")).unwrap();
-    let words = format!("{settings}words = [\"[s]ail\", \"mu[ss]el\"]\n");
-    std::fs::write(study.folder().join("study.toml"), words).unwrap();
-    let desk = Staff::of(&study);
-    let pages = every_page(&study, &desk);
+    let (study, desk) = served(with_a_list_of_words).await;
+    let (pages, desk) =
+        tokio::task::spawn_blocking(move || (every_page(&study, &desk), (study, desk)))
+            .await
+            .unwrap();
+    let (_study, desk) = desk;
     for browser in [Browser::open().await, Browser::open_dark().await] {
         come_in(&browser, &desk).await;
         for page in &pages {
@@ -207,14 +224,20 @@ async fn an_accessibility_engine_finds_nothing_and_every_page_fits_a_narrow_phon
         );
     }
     phone.close().await;
+    stop(desk).await;
 }
 
-/// Lets a browser in that did not open the link itself.
+fn with_a_list_of_words() -> Study {
+    let study = Study::with().imported();
+    let settings = std::fs::read_to_string(study.folder().join("study.toml")).unwrap();
+    let words = format!("{settings}words = [\"[s]ail\", \"mu[ss]el\"]\n");
+    std::fs::write(study.folder().join("study.toml"), words).unwrap();
+    study
+}
+
+/// Signs in as staff do.
 async fn come_in(browser: &Browser, desk: &Staff) {
-    browser.go(&format!("{}/health", desk.address)).await;
-    let (name, value) = desk.cookie.split_once('=').unwrap();
-    let cookie = fantoccini::cookies::Cookie::build((name.to_owned(), value.to_owned())).path("/");
-    browser.client.add_cookie(cookie.into()).await.unwrap();
+    sign_in(browser, &desk.address).await;
 }
 
 /// An address of each page about recordings.

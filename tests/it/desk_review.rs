@@ -191,7 +191,7 @@ fn in_a_loud_room(study: &Study, numbers: impl IntoIterator<Item = u32>) {
         // The hiss of another word, all through this one.
         let hiss = &room[48 * 150..48 * 240];
         for (sample, noise) in word.iter_mut().zip(hiss.iter().cycle()) {
-            *sample += 0.3 * noise;
+            *sample += 0.5 * noise;
         }
         std::fs::write(
             study.audio().join(format!("word{number}.wav")),

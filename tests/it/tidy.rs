@@ -53,7 +53,7 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("fast_qr", &["web"]),
     ("ebur128", &["audio"]),
     ("rubato", &["audio"]),
-    ("zip", &["exchange"]),
+    ("zip", &["app", "exchange"]),
     ("futures_util", &["web"]),
 ];
 

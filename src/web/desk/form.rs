@@ -1,9 +1,16 @@
 //! What a form of the desk sent.
 
 use axum::Form;
+use axum::body;
 use axum::extract::FromRequest;
 use axum::extract::Request;
+use axum::http::HeaderMap;
 use axum::http::StatusCode;
+use axum::http::header::CONTENT_LENGTH;
+use axum::http::header::CONTENT_TYPE;
+use axum::middleware::Next;
+use axum::response::IntoResponse;
+use axum::response::Response;
 
 use crate::web::WebError;
 
@@ -40,4 +47,28 @@ impl<S: Send + Sync> FromRequest<S> for Filled {
             Err(_) => Err(WebError::Unreadable),
         }
     }
+}
+
+/// The longest form in bytes (ours): a plan with all its texts is far below.
+pub(super) const LONGEST_FORM: usize = 64 * 1024;
+
+/// What is read of a form that is too long, so that its sender hears why it was refused (ours).
+const READ_AND_DROPPED: usize = 4 * 1024 * 1024;
+
+/// Refuses a form that says itself that it is too long. It is read first: a connection that closes while a browser still sends
+/// shows no answer.
+pub(super) async fn not_too_long(request: Request, next: Next) -> Response {
+    if says_it_is_too_long(request.headers()) {
+        let _ = body::to_bytes(request.into_body(), READ_AND_DROPPED).await;
+        return WebError::TooLarge.into_response();
+    }
+    next.run(request).await
+}
+
+fn says_it_is_too_long(headers: &HeaderMap) -> bool {
+    let header = |name| headers.get(name).and_then(|value| value.to_str().ok());
+    let is_form = header(CONTENT_TYPE)
+        .is_some_and(|kind| kind.starts_with("application/x-www-form-urlencoded"));
+    let length = header(CONTENT_LENGTH).and_then(|length| length.parse().ok());
+    is_form && length.is_some_and(|length: usize| length > LONGEST_FORM)
 }

@@ -35,6 +35,7 @@ use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
+use axum::middleware::from_fn;
 use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 
@@ -53,9 +54,6 @@ use routes::EVERYBODY;
 use routes::PREPARERS;
 use routes::RESEARCHERS;
 use routes::Routes;
-
-/// More than any form of these pages takes; a page that takes files says so itself.
-const LONGEST_FORM: usize = 64 * 1024;
 
 /// What every handler of these pages shares.
 #[derive(Clone)]
@@ -122,7 +120,8 @@ pub(super) fn routes(
     outside
         .route("/desk/demonstration/{secret}", get(demonstration::enter))
         .merge(inside)
-        .layer(DefaultBodyLimit::max(LONGEST_FORM))
+        .layer(DefaultBodyLimit::max(form::LONGEST_FORM))
+        .layer(from_fn(form::not_too_long))
         .layer(from_fn_with_state(desk.clone(), door::reachable_only))
         // A phone that looks whether it reaches this machine is no staff.
         .route("/reach/{token}", get(reach::reached))

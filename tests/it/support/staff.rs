@@ -46,7 +46,7 @@ impl Staff {
     /// Serves a study's desk and signs a researcher in.
     #[track_caller]
     pub(crate) fn of(study: &Study) -> Self {
-        account(study, "ada", "researcher", &[]);
+        account(study, "Ada", "researcher", &[]);
         Self::again(study)
     }
 
@@ -60,7 +60,7 @@ impl Staff {
             .build();
         Self {
             address: desk.address.clone(),
-            cookie: desk.sign_in("ada"),
+            cookie: desk.sign_in("Ada"),
             agent: config.into(),
             _desk: desk,
         }
