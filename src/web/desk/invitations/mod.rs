@@ -241,8 +241,8 @@ impl InvitationsPage {
     }
 
     /// Whether a link can be taken back with any effect.
-    fn can_revoke(listener: &ListenerProgress) -> bool {
-        listener.link != LinkState::Revoked
+    fn can_revoke(&self, listener: &ListenerProgress) -> bool {
+        self.is_open() && listener.link != LinkState::Revoked
     }
 
     fn address(&self, page: &str) -> String {
