@@ -124,15 +124,14 @@ fn with_columns(bytes: &[u8], values: &BTreeMap<String, String>) -> Vec<u8> {
     }
     let mut whole = Vec::new();
     let mut last_line = 0;
-    let all =
-        std::iter::once((1, header)).chain(rows.into_iter().map(|row| (row.line, row.record)));
-    for (line, record) in all {
+    let rows = rows.into_iter().map(|row| (row.line, row.record, false));
+    for (line, record, names) in std::iter::once((1, header, true)).chain(rows) {
         // Lines that hold nothing are kept, so that every row keeps its number.
         whole.extend((last_line + 1..line).map(|_| b'\n'));
         last_line = line;
         let old = record.iter().map(<[u8]>::to_vec);
         let added = new.iter().map(|name| {
-            if line == 1 {
+            if names {
                 name.as_bytes().to_vec()
             } else {
                 Vec::new()
@@ -228,7 +227,7 @@ fn no_row(line: u64) -> Invalid {
 mod tests {
     use super::*;
 
-    const PLAIN: &str = "file,Word , phase\na.wav,\"s, a\",x\n\nb.wav,two,y\r\nc.wav,three,z";
+    const PLAIN: &str = "file,Word , phase\na.wav,\"s, a\",x\n,,\nb.wav,two,y\nc.wav,three,z";
 
     fn values(pairs: &[(&str, &str)]) -> BTreeMap<String, String> {
         let owned = pairs
@@ -245,6 +244,13 @@ mod tests {
             PLAIN.replace("two", "\"zw\"\"ei\"")
         );
         assert!(mend_row(PLAIN.as_bytes(), 3, &values(&[("word", "x")])).is_err());
+        let returns = PLAIN.replace('\n', "\r\n");
+        let named = ManifestSheet::of(returns.as_bytes()).rows[1].line;
+        let mended = mend_row(returns.as_bytes(), named, &values(&[("word", "zwei")])).unwrap();
+        assert_eq!(
+            String::from_utf8(mended).unwrap(),
+            returns.replace("two", "zwei")
+        );
     }
 
     #[test]
