@@ -39,7 +39,7 @@ impl RoundsPage {
         if is(RoundState::Open) {
             "Follow the open round until every word has its judgements, then close it."
         } else if is(RoundState::Closed) {
-            "Judge the masked graphs if you want to, then unlock the closed round."
+            "Unlock the closed round, and its results may be seen."
         } else if self.rounds.is_empty() {
             "Design the first round: its forecast tells what it costs and what it can show."
         } else {
