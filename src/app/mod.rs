@@ -200,6 +200,8 @@ pub use crate::analysis::RoomMeasure;
 pub use crate::audio::prepare::DEFAULT_LUFS as DEFAULT_LEVEL_LUFS;
 pub use crate::exchange::Form;
 pub use crate::exchange::PreparedFile;
+pub use crate::exchange::REFERENCE_RATINGS;
+pub use crate::exchange::reference_columns;
 pub use crate::exchange::write_assignment;
 pub use crate::exchange::write_dictionary;
 pub use crate::exchange::write_shared_dictionary;

@@ -2,7 +2,10 @@
 
 mod children;
 mod graphs;
+mod hanging;
+mod manuscript;
 mod over_rounds;
+mod results;
 mod words;
 
 use std::ops::Deref;
@@ -20,6 +23,9 @@ use crate::study::RoundState;
 use crate::study::record::AssignmentMention;
 use crate::study::record::RoundMention;
 
+pub use manuscript::manuscript;
+
+use children::Caution;
 use children::Child;
 use over_rounds::OverRounds;
 
@@ -83,7 +89,15 @@ struct Page<'a> {
     changes: Table,
     measures: Table,
     ratios: Table,
-    panels: Table,
+    steady: Option<String>,
+    warned: Vec<Caution>,
+    design: Table,
+    flow_table: Table,
+    reference: Table,
+    blinding: Table,
+    guidelines: [Table; 2],
+    results: Vec<String>,
+    warnings: Table,
     cohorts: Table,
     peers: Table,
     agreement: Table,
@@ -130,13 +144,21 @@ impl<'a> Page<'a> {
             policy: policy(),
             level: words::level(found),
             children: children::children(found),
-            hanging: words::verdicts_that_hang_on_the_panel(found),
+            hanging: hanging::hanging(found),
             study_chart: chart::study("study", &graphs, band.as_ref()),
             over_rounds: found.over_rounds.as_ref().map(OverRounds::new),
             changes: plain(tables::changes(outcome.changes.iter())).without("It carries"),
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
             ratios: plain(tables::ratios(outcome.changes.iter())).without_empty(),
-            panels: plain(tables::panels(outcome)),
+            steady: hanging::steady(found),
+            warned: children::of_the_round(found),
+            design: tables::design(found.design.iter()),
+            flow_table: tables::flow(found),
+            reference: tables::reference(found.reference.as_deref()),
+            blinding: tables::blinding(found),
+            guidelines: [tables::grras(found), tables::scribe(found)],
+            results: results::results(found),
+            warnings: rules_of_warnings(found),
             cohorts: tables::cohorts(&outcome.cohorts),
             peers: Table {
                 caption: "Sessions of the peers".to_owned(),
@@ -221,6 +243,19 @@ impl<'a> Page<'a> {
     fn shows_pairs(&self) -> bool {
         !self.pairs.is_empty() && self.pairs.rows.len() <= MOST_PAIRS
     }
+}
+
+/// The rules by which warnings are said, each once.
+fn rules_of_warnings(found: &RoundFindings) -> Table {
+    let mut table = tables::warnings(&found.warnings);
+    for head in ["Child", "Found", "Means", "Do"] {
+        table = table.without(head);
+    }
+    table
+        .rows
+        .sort_by(|a, b| a.iter().map(|c| &c.shown).cmp(b.iter().map(|c| &c.shown)));
+    table.rows.dedup();
+    table
 }
 
 /// How far a round of the study had come when this one closed.
