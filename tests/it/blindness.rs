@@ -136,6 +136,7 @@ async fn no_kind_of_presentation_can_be_told_from_another() {
     };
     for (what, open) in [
         ("GET /listen/sound/", true),
+        ("PUT /listen/played/", true),
         ("PUT /listen/judgement/", false),
         ("PUT /listen/void/", false),
     ] {
@@ -287,6 +288,7 @@ async fn sit_through(study: &Study, remote: &mut Remote) {
             cut_short(remote, id).await;
             continue;
         }
+        remote.report_plays(id, number).await;
         let answer = ["correct", "distorted"][number % 2];
         assert_eq!(remote.judge(id, answer).await.status, 200);
         assert_eq!(remote.judge(id, answer).await.status, 200, "the same again");
