@@ -1,9 +1,9 @@
 //! The report as one page that stands alone: its own style inside, no script, nothing from elsewhere, no 'now'.
 
-mod children;
-mod graphs;
-mod over_rounds;
-mod words;
+pub(super) mod children;
+pub(super) mod graphs;
+pub(super) mod over_rounds;
+pub(super) mod words;
 
 use askama::Template;
 use sha2::Digest;
