@@ -35,6 +35,8 @@ mod browser_storm;
 mod browser_trouble;
 mod calibration;
 mod chart;
+mod clinic_child;
+mod clinic_sentences;
 mod completeness;
 mod consent;
 mod course_pages;

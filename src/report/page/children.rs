@@ -55,7 +55,7 @@ pub(super) fn children(found: &RoundFindings) -> Vec<Child> {
 }
 
 /// The graphs of the treated children, by cohort.
-pub(super) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
+pub(in crate::report) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
     let days = Days::of(&found.tokens);
     codes(found, Use::Scored)
         .iter()
@@ -64,7 +64,7 @@ pub(super) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
 }
 
 /// Codes with their cohorts, sorted by cohort in the study's order, then by code.
-pub(super) fn codes(found: &RoundFindings, use_: Use) -> Vec<(String, Option<String>)> {
+pub(in crate::report) fn codes(found: &RoundFindings, use_: Use) -> Vec<(String, Option<String>)> {
     let tokens = &found.tokens;
     let place = |cohort: &str| {
         let mut known = found.study.cohorts.iter();
@@ -165,7 +165,7 @@ fn statements(found: &RoundFindings, code: &str) -> Vec<Statement> {
 }
 
 /// The sign beside a verdict.
-fn sign(verdict: &str) -> &'static str {
+pub(in crate::report) fn sign(verdict: &str) -> &'static str {
     match verdict {
         "improved" => "▲",
         "declined" => "▼",

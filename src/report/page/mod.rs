@@ -1,12 +1,12 @@
 //! The report as one page that stands alone: its own style inside, no script, nothing from elsewhere, no 'now'.
 
-mod children;
-mod graphs;
+pub(super) mod children;
+pub(super) mod graphs;
 mod hanging;
 mod manuscript;
-mod over_rounds;
+pub(super) mod over_rounds;
 mod results;
-mod words;
+pub(super) mod words;
 
 use std::ops::Deref;
 

@@ -7,6 +7,8 @@ mod audit;
 // What comes before the first recording.
 mod before;
 mod child;
+// What a clinician decides from.
+mod clinic;
 mod demonstration;
 mod design;
 mod door;
@@ -210,7 +212,7 @@ fn table_of_routes() -> Routes {
         .get("/desk/audit", RESEARCHERS, audit::audit)
         .get("/desk/reach", RESEARCHERS, reach::page)
         .get("/desk/reach/seen", RESEARCHERS, reach::seen);
-    before::routes(review::routes(importing::routes(routes)))
+    clinic::with_routes(before::routes(review::routes(importing::routes(routes))))
 }
 
 /// Every route of the desk, and who may use it.
