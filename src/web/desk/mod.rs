@@ -10,6 +10,8 @@ mod child;
 mod demonstration;
 mod design;
 mod door;
+// Who is treated how and when is drawn.
+mod drawing;
 mod field;
 mod form;
 mod frame;
@@ -210,7 +212,7 @@ fn table_of_routes() -> Routes {
         .get("/desk/audit", RESEARCHERS, audit::audit)
         .get("/desk/reach", RESEARCHERS, reach::page)
         .get("/desk/reach/seen", RESEARCHERS, reach::seen);
-    before::routes(review::routes(importing::routes(routes)))
+    before::routes(drawing::routes(review::routes(importing::routes(routes))))
 }
 
 /// Every route of the desk, and who may use it.
