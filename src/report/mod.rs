@@ -21,3 +21,4 @@ pub use family::FamilyReceipt;
 pub use family::family_receipt;
 pub use page::page;
 pub use page::policy;
+pub use page::sections;

@@ -5,6 +5,8 @@ mod graphs;
 mod over_rounds;
 mod words;
 
+use std::ops::Deref;
+
 use askama::Template;
 use sha2::Digest;
 use sha2::Sha256;
@@ -36,6 +38,14 @@ const MOST_PAIRS: usize = 45;
 /// [`askama::Error`] if the template fails.
 pub fn page(found: &RoundFindings) -> askama::Result<String> {
     Page::new(found).render()
+}
+
+/// What the page says, without its head and its contents: for a page that has a frame and a style of its own.
+///
+/// # Errors
+/// [`askama::Error`] if the template fails.
+pub fn sections(found: &RoundFindings) -> askama::Result<String> {
+    Sections(Page::new(found)).render()
 }
 
 /// The policy under which the page asks to be shown: its own style, nothing else.
@@ -92,6 +102,18 @@ struct Page<'a> {
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
+}
+
+/// The same without what is around it: its template sees the page's fields.
+#[derive(Template)]
+#[template(path = "report/sections.html")]
+struct Sections<'a>(Page<'a>);
+
+impl<'a> Deref for Sections<'a> {
+    type Target = Page<'a>;
+    fn deref(&self) -> &Page<'a> {
+        &self.0
+    }
 }
 
 impl<'a> Page<'a> {
