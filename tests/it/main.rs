@@ -47,6 +47,7 @@ mod desk_accounts;
 mod desk_attacks;
 mod desk_before;
 mod desk_design;
+mod desk_draw;
 mod desk_import;
 mod desk_invitations;
 mod desk_reach;

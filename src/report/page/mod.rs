@@ -282,12 +282,6 @@ fn drawn(mention: &AssignmentMention) -> String {
     format!(
         "Assignment {}, drawn {} {before}.{why}",
         mention.number,
-        minute(&mention.drawn)
+        number::minute(&mention.drawn)
     )
-}
-
-/// `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
-pub(super) fn minute(moment: &str) -> String {
-    let day_and_minute = moment.get(..16).unwrap_or(moment);
-    format!("{} UTC", day_and_minute.replace('T', " "))
 }
