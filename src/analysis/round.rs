@@ -22,7 +22,8 @@ use super::ReferenceFinding;
 use super::RoundsFinding;
 use super::ScaleKind;
 use super::Warning;
-use super::design::design;
+use super::design;
+use super::design::in_order;
 use super::flow::flow;
 use super::flow::left_out;
 use super::missing::completeness;
@@ -182,6 +183,13 @@ pub fn round(
         outcome.reasons.say("randomisation", why);
     }
     let agreement = super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?;
+    let mut checks = design::timing(&plan.contrast, &design::own_points(record, &outcome));
+    checks.extend(design::agreed(
+        &record.settings,
+        &tables.tokens,
+        &kept,
+        &agreement,
+    ));
     Ok(RoundFindings {
         round: record.facts.clone(),
         program: env!("CARGO_PKG_VERSION"),
@@ -189,7 +197,7 @@ pub fn round(
         plan: plan.clone(),
         flow: flow(record, &listeners),
         left_out: left_out(&listeners),
-        design: design(record, &tables.tokens, &kept, &outcome, &agreement),
+        design: in_order(checks),
         agreement,
         reference: reference(record, &kept, &agreement_options(plan))?.map(Box::new),
         lists: lists_followed(record),
@@ -212,6 +220,23 @@ pub fn round(
         tokens: tables.tokens.clone(),
         record: record.clone(),
     })
+}
+
+impl RoundFindings {
+    /// The same with what was found over all rounds so far beside it; the design is then that of all of them.
+    #[must_use]
+    pub fn over(mut self, rounds: Option<RoundsFinding>) -> Self {
+        if let Some(rounds) = rounds.as_ref().filter(|rounds| !rounds.sessions.is_empty()) {
+            let of_time = [design::POINTS_RULE, design::STARTS_RULE];
+            self.design.retain(|check| !of_time.contains(&check.rule));
+            let points = design::points_over_rounds(rounds);
+            self.design
+                .extend(design::timing(&self.plan.contrast, &points));
+            self.design = in_order(self.design);
+        }
+        self.over_rounds = rounds;
+        self
+    }
 }
 
 /// Pseudo-judgements in each cell of the latent classes, as the command's default.

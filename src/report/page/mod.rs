@@ -90,6 +90,7 @@ struct Page<'a> {
     measures: Table,
     ratios: Table,
     steady: Option<String>,
+    readings: Table,
     warned: Vec<Caution>,
     design: Table,
     flow_table: Table,
@@ -151,8 +152,9 @@ impl<'a> Page<'a> {
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
             ratios: plain(tables::ratios(outcome.changes.iter())).without_empty(),
             steady: hanging::steady(found),
+            readings: plain(tables::sensitivity(found.sensitivity.iter())).without("Other verdict"),
             warned: children::of_the_round(found),
-            design: tables::design(found.design.iter()),
+            design: with_rules_below(tables::design(found.design.iter())),
             flow_table: tables::flow(found),
             reference: tables::reference(found.reference.as_deref()),
             blinding: tables::blinding(found),
@@ -242,6 +244,25 @@ impl<'a> Page<'a> {
 
     fn shows_pairs(&self) -> bool {
         !self.pairs.is_empty() && self.pairs.rows.len() <= MOST_PAIRS
+    }
+}
+
+/// A table whose rules stand below it, each once, instead of in every row.
+fn with_rules_below(table: Table) -> Table {
+    let rule = table
+        .columns
+        .iter()
+        .position(|column| column.head == "Rule");
+    let rules = table.rows.iter().filter_map(|row| row.get(rule?));
+    let mut notes: Vec<String> = Vec::new();
+    for said in rules.map(|cell| &cell.shown) {
+        if !notes.contains(said) {
+            notes.push(said.clone());
+        }
+    }
+    Table {
+        notes,
+        ..table.without("Rule")
     }
 }
 
