@@ -2,6 +2,7 @@
 
 mod children;
 mod graphs;
+mod masked;
 mod over_rounds;
 mod words;
 
@@ -19,6 +20,7 @@ use crate::study::record::AssignmentMention;
 use crate::study::record::RoundMention;
 
 use children::Child;
+use masked::MaskedPart;
 use over_rounds::OverRounds;
 
 /// The style of the page, in it once.
@@ -89,6 +91,7 @@ struct Page<'a> {
     conditions: Table,
     lists: Table,
     own_ear: Option<(String, Table)>,
+    masked: Option<MaskedPart>,
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
@@ -137,6 +140,7 @@ impl<'a> Page<'a> {
                 .own_ear
                 .as_ref()
                 .map(|ear| (ear.sentence.clone(), tables::own_ear(ear))),
+            masked: MaskedPart::of(found),
             missing: tables::missing(&found.missing, &found.excluded, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),

@@ -215,7 +215,7 @@ fn contrast(material: &Material) -> Part {
             )
             .hint("In points of percent of words judged correct. Decide it with those who treat."),
         ],
-        more: "Sessions, words, intervals",
+        more: "Sessions, words, intervals, masked analysis",
         further: vec![
             Line::number(
                 "contrast-last",
@@ -234,6 +234,8 @@ fn contrast(material: &Material) -> Part {
             ),
             Line::number("confidence", "Level of every interval", "%"),
             Line::number("seed", "Seed of everything resampled", ""),
+            Line::tick("masked-analysis", "Unnamed graphs are judged before unlocking")
+                .hint("A masked visual analysis by somebody who neither recorded nor treated the children."),
         ],
     }
 }

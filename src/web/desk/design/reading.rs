@@ -29,6 +29,7 @@ use crate::study::plan::Attempts;
 use crate::study::plan::Bar;
 use crate::study::plan::Contrast;
 use crate::study::plan::Listeners;
+use crate::study::plan::MaskedAnalysis;
 use crate::study::plan::Screening;
 use crate::study::plan::Sitting;
 use crate::study::plan::Texts;
@@ -88,6 +89,9 @@ pub(super) fn read(values: &Values, material: &Material) -> Option<Filled> {
         contrast: contrast(&mut reader, material)?,
         screening: screening(&mut reader),
         analysis: analysis(&mut reader),
+        masked_analysis: MaskedAnalysis {
+            planned: reader.ticked("masked-analysis"),
+        },
         texts: texts(&mut reader),
     };
     together(&mut reader, &plan);
