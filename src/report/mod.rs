@@ -18,6 +18,7 @@ pub mod tables;
 pub mod text;
 
 pub use family::FamilyReceipt;
+pub use family::family_policy;
 pub use family::family_receipt;
 pub use page::page;
 pub use page::policy;

@@ -28,6 +28,8 @@ pub(super) enum Section {
     Reach,
     /// Who works here.
     People,
+    /// Copies of the whole study.
+    Backup,
     /// The log.
     Audit,
     /// One's own account; no entry of the navigation.
@@ -47,6 +49,7 @@ impl Section {
         (Self::Rounds, "Rounds", "/desk/rounds", RESEARCHERS),
         (Self::Reach, "Reach", "/desk/reach", RESEARCHERS),
         (Self::People, "People", "/desk/people", RESEARCHERS),
+        (Self::Backup, "Backup", "/desk/backup", RESEARCHERS),
         (Self::Audit, "Audit", "/desk/audit", RESEARCHERS),
     ];
 }

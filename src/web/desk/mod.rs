@@ -3,10 +3,15 @@
 
 mod account;
 mod address;
+// Known answers by two accounts.
+mod answers;
 mod audit;
+mod backup;
 // What comes before the first recording.
 mod before;
 mod child;
+// What families agreed to.
+mod consents;
 mod demonstration;
 mod design;
 mod door;
@@ -17,6 +22,8 @@ mod fresh_links;
 // Recordings come in through the page.
 mod importing;
 mod invitations;
+// Somebody leaves the study.
+mod leaving;
 mod people;
 mod person_page;
 mod reach;
@@ -208,9 +215,13 @@ fn table_of_routes() -> Routes {
             person_page::remove,
         )
         .get("/desk/audit", RESEARCHERS, audit::audit)
+        .get("/desk/backup", RESEARCHERS, backup::page)
+        .post("/desk/backup", RESEARCHERS, backup::make)
+        .post("/desk/backup/check", RESEARCHERS, backup::check)
         .get("/desk/reach", RESEARCHERS, reach::page)
         .get("/desk/reach/seen", RESEARCHERS, reach::seen);
-    before::routes(review::routes(importing::routes(routes)))
+    let routes = before::routes(review::routes(importing::routes(routes)));
+    answers::routes(consents::routes(leaving::routes(routes)))
 }
 
 /// Every route of the desk, and who may use it.
