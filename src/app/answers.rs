@@ -18,6 +18,7 @@ use crate::store::KnownAnswerRow;
 use crate::store::Reading;
 use crate::store::SingleJudgeRow;
 use crate::store::TokenRow;
+use crate::store::Writing;
 use crate::study::JudgeCode;
 use crate::study::KnownAnswer;
 use crate::study::Use;
@@ -151,45 +152,54 @@ pub fn answer(
     let (words, judge) = ([word.to_owned()], judge.clone());
     workspace.store().write(move |writing| {
         for token in exclude::named(writing, &words)? {
-            check_answer(&token, answer)?;
-            if judge.as_str() == MANIFEST {
-                if writing.was_sealed(token.id)? {
-                    return Err(AppError::refused(
-                        "the answer of this word was sealed with a round",
-                        "exclude the word from later rounds",
-                    ));
-                }
-                writing.correct_answer(token.id, answer)?;
-                log::append(writing, now, "imported answer corrected", &json!({}))?;
-                continue;
-            }
-            let before = writing.known_answers()?;
-            let before = before
-                .iter()
-                .find(|row| row.token == token.id && row.judge == judge);
-            if let Some(before) = before {
-                let rows = [answer_digest(before)?];
-                log::append(
-                    writing,
-                    now,
-                    "known answers replaced",
-                    &json!({"rows": rows}),
-                )?;
-            }
-            let row = KnownAnswerRow {
-                token: token.id,
-                samples_sha256: token.samples_sha256,
-                judge: judge.clone(),
-                answer,
-                given_ms: now.ms(),
-                salt: secret::salt(),
-            };
-            writing.note_answer(&row)?;
-            let rows = [answer_digest(&row)?];
-            log::append(writing, now, "known answers", &json!({"rows": rows}))?;
+            note(writing, &token, &judge, answer, None, now)?;
         }
         Ok(())
     })
+}
+
+/// Notes what a judge says of a word, and that it took the place of what the same judge said before.
+pub(super) fn note(
+    writing: &Writing<'_>,
+    token: &TokenRow,
+    judge: &JudgeCode,
+    answer: KnownAnswer,
+    by: Option<&str>,
+    now: Now,
+) -> Result<(), AppError> {
+    check_answer(token, answer)?;
+    if judge.as_str() == MANIFEST {
+        if writing.was_sealed(token.id)? {
+            return Err(AppError::refused(
+                "the answer of this word was sealed with a round",
+                "exclude the word from later rounds",
+            ));
+        }
+        writing.correct_answer(token.id, answer)?;
+        let body = log::by(json!({}), by);
+        log::append(writing, now, "imported answer corrected", &body)?;
+        return Ok(());
+    }
+    let before = writing.known_answers()?;
+    let before = before
+        .iter()
+        .find(|row| row.token == token.id && row.judge == *judge);
+    if let Some(before) = before {
+        let body = log::by(json!({"rows": [answer_digest(before)?]}), by);
+        log::append(writing, now, "known answers replaced", &body)?;
+    }
+    let row = KnownAnswerRow {
+        token: token.id,
+        samples_sha256: token.samples_sha256.clone(),
+        judge: judge.clone(),
+        answer,
+        given_ms: now.ms(),
+        salt: secret::salt(),
+    };
+    writing.note_answer(&row)?;
+    let body = log::by(json!({"rows": [answer_digest(&row)?]}), by);
+    log::append(writing, now, "known answers", &body)?;
+    Ok(())
 }
 
 fn check_answer(token: &TokenRow, answer: KnownAnswer) -> Result<(), AppError> {
@@ -305,8 +315,16 @@ pub fn needed_words(workspace: &Workspace, plan: &Path) -> Result<Vec<NeededWord
         (Use::Check, plan.sitting.checks),
         (Use::Practice, plan.sitting.practice),
     ];
-    Ok(uses
-        .into_iter()
+    Ok(needed_of(&words, uses, plan.listeners.sittings))
+}
+
+/// The same for sittings of a shape: places of each use in a sitting, and sittings of a listener.
+pub(super) fn needed_of(
+    words: &[KnownWord],
+    uses: [(Use, u32); 2],
+    sittings: u32,
+) -> Vec<NeededWords> {
+    uses.into_iter()
         .map(|(use_, places)| {
             let of = |wanted: fn(&Standing) -> bool| {
                 let fits = |word: &&KnownWord| word.use_ == use_ && wanted(&word.standing);
@@ -315,7 +333,7 @@ pub fn needed_words(workspace: &Workspace, plan: &Path) -> Result<Vec<NeededWord
             let by_two = of(|standing| *standing == Standing::Agreed);
             let disputed = of(|standing| *standing == Standing::Disputed);
             let by_one = of(|_| true) - by_two - disputed;
-            let wanted = places * plan.listeners.sittings;
+            let wanted = places.saturating_mul(sittings);
             let there = u32::try_from(by_two + by_one).unwrap_or(u32::MAX);
             NeededWords {
                 use_,
@@ -326,5 +344,5 @@ pub fn needed_words(workspace: &Workspace, plan: &Path) -> Result<Vec<NeededWord
                 still_needed: wanted.saturating_sub(there),
             }
         })
-        .collect())
+        .collect()
 }

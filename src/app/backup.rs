@@ -35,6 +35,15 @@ pub struct BackedUp {
     pub receipt: String,
 }
 
+/// A backup that was compared with its list.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Checked {
+    /// Files in it, the list left out.
+    pub files: usize,
+    /// Their bytes.
+    pub bytes: u64,
+}
+
 /// Puts a whole copy of the study into a folder, while listeners go on judging. The folder is there
 /// at the end whole, or not at all.
 ///
@@ -42,6 +51,45 @@ pub struct BackedUp {
 /// [`AppError::Refused`] for a folder that is there already or lies in the study's own;
 /// [`AppError::File`] if it cannot be written.
 pub fn back_up(workspace: &Workspace, to: &Path, now: Now) -> Result<BackedUp, AppError> {
+    copy_whole(workspace, to, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`back_up`].
+pub fn back_up_by(
+    workspace: &Workspace,
+    to: &Path,
+    by: &Person,
+    now: Now,
+) -> Result<BackedUp, AppError> {
+    copy_whole(workspace, to, Some(by), now)
+}
+
+/// Compares every file of a backup with its list. Nothing is changed.
+///
+/// # Errors
+/// [`AppError::Input`] with everything that is damaged, missing or leads elsewhere;
+/// [`AppError::Refused`] for a folder that is no backup.
+pub fn check_backup(from: &Path) -> Result<Checked, AppError> {
+    let paths = check_against_list(from)?;
+    let mut bytes = 0;
+    for path in &paths {
+        bytes += files::read(&from.join(path))?.len() as u64;
+    }
+    Ok(Checked {
+        files: paths.len(),
+        bytes,
+    })
+}
+
+fn copy_whole(
+    workspace: &Workspace,
+    to: &Path,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<BackedUp, AppError> {
     must_be_new(to)?;
     let own = workspace.folder().canonicalize();
     let parent = parent_of(to);
@@ -56,7 +104,7 @@ pub fn back_up(workspace: &Workspace, to: &Path, now: Now) -> Result<BackedUp, A
         ));
     }
     // Noted first, so that the backup's own log tells of it.
-    note_copy(workspace, "backup", to, now)?;
+    note_copy(workspace, "backup", to, by, now)?;
     files::make_folder(parent)?;
     let part = beside(to);
     let done = write_backup(workspace, &part).and_then(|done| {
@@ -260,6 +308,7 @@ pub(super) fn note_copy(
     workspace: &Workspace,
     kind: &'static str,
     place: &Path,
+    by: Option<&Person>,
     now: Now,
 ) -> Result<(), AppError> {
     let place = whole_path(place);
@@ -268,9 +317,10 @@ pub(super) fn note_copy(
         place: place.display().to_string(),
         made_ms: now.ms(),
     };
+    let body = log::by(json!({"kind": kind}), by.map(|by| by.code.as_str()));
     workspace.store().write(move |writing| {
         writing.add_copy(&copy)?;
-        log::append(writing, now, "copy made", &json!({"kind": kind}))?;
+        log::append(writing, now, "copy made", &body)?;
         Ok(())
     })
 }
@@ -332,7 +382,7 @@ pub fn write_zip(files: &[(String, Vec<u8>)]) -> Result<Vec<u8>, AppError> {
 /// # Errors
 /// [`AppError::Store`] if it cannot be noted.
 pub fn note_report(workspace: &Workspace, out: &Path, now: Now) -> Result<(), AppError> {
-    note_copy(workspace, "report", out, now)
+    note_copy(workspace, "report", out, None, now)
 }
 
 /// Notes that an export was put into a folder.
@@ -340,5 +390,5 @@ pub fn note_report(workspace: &Workspace, out: &Path, now: Now) -> Result<(), Ap
 /// # Errors
 /// [`AppError::Store`] if it cannot be noted.
 pub fn note_export(workspace: &Workspace, out: &Path, now: Now) -> Result<(), AppError> {
-    note_copy(workspace, "export", out, now)
+    note_copy(workspace, "export", out, None, now)
 }

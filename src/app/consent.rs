@@ -9,6 +9,7 @@ use serde_json::json;
 
 use super::AppError;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::files;
 use super::log;
@@ -130,13 +131,38 @@ pub fn record_consent(
     consent: &Consent,
     now: Now,
 ) -> Result<(), AppError> {
+    record(workspace, code, consent, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`record_consent`].
+pub fn record_consent_by(
+    workspace: &Workspace,
+    code: &ChildCode,
+    consent: &Consent,
+    by: &Person,
+    now: Now,
+) -> Result<(), AppError> {
+    record(workspace, code, consent, Some(by), now)
+}
+
+fn record(
+    workspace: &Workspace,
+    code: &ChildCode,
+    consent: &Consent,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<(), AppError> {
     consent.check().map_err(AppError::Refused)?;
     let (code, consent) = (code.clone(), consent.clone());
+    let by = by.map(|by| by.code.clone());
     workspace.store().write(move |writing| {
         let child = known_child(writing, &code)?.map_or_else(|| child_of(writing, &code), Ok)?;
         check_open_rounds(writing, child, &code, &consent)?;
         let row = note(writing, child, &code, &consent)?;
-        log_consents(writing, vec![row], now)
+        log_consents(writing, vec![row], by.as_deref(), now)
     })
 }
 
@@ -160,7 +186,7 @@ pub fn record_consents(workspace: &Workspace, file: &Path, now: Now) -> Result<u
             rows.push(note(writing, child, &line.child, &line.consent)?);
         }
         let noted = rows.len();
-        log_consents(writing, rows, now)?;
+        log_consents(writing, rows, None, now)?;
         Ok(noted)
     })
 }
@@ -239,10 +265,16 @@ pub(super) fn consent_digest(
 }
 
 /// The digests stand sorted: their order does not tell whose they are.
-fn log_consents(writing: &Writing<'_>, mut rows: Vec<Digest>, now: Now) -> Result<(), AppError> {
+fn log_consents(
+    writing: &Writing<'_>,
+    mut rows: Vec<Digest>,
+    by: Option<&str>,
+    now: Now,
+) -> Result<(), AppError> {
     if !rows.is_empty() {
         rows.sort_unstable();
-        log::append(writing, now, "consents noted", &json!({"rows": rows}))?;
+        let body = log::by(json!({"rows": rows}), by);
+        log::append(writing, now, "consents noted", &body)?;
     }
     Ok(())
 }

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use super::AppError;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::listening;
 use super::log;
@@ -61,7 +62,31 @@ pub fn exclude(
     reason: Exclusion,
     now: Now,
 ) -> Result<(), AppError> {
-    let words = words.to_vec();
+    leave_out(workspace, words, reason, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`exclude`].
+pub fn exclude_by(
+    workspace: &Workspace,
+    words: &[String],
+    reason: Exclusion,
+    by: &Person,
+    now: Now,
+) -> Result<(), AppError> {
+    leave_out(workspace, words, reason, Some(by), now)
+}
+
+fn leave_out(
+    workspace: &Workspace,
+    words: &[String],
+    reason: Exclusion,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<(), AppError> {
+    let (words, by) = (words.to_vec(), by.map(|by| by.code.clone()));
     workspace.store().write(move |writing| {
         let mut rows = Vec::new();
         let mut before = Vec::new();
@@ -77,9 +102,10 @@ pub fn exclude(
             writing.exclude(token.id, reason, now.ms(), &salt)?;
             rows.push(exclusion_digest(&salt, &token.samples_sha256, reason)?);
         }
-        log_taken_in(writing, before, now)?;
+        log_taken_in(writing, before, by.as_deref(), now)?;
         rows.sort_unstable();
-        log::append(writing, now, "words excluded", &json!({"rows": rows}))?;
+        let body = log::by(json!({"rows": rows}), by.as_deref());
+        log::append(writing, now, "words excluded", &body)?;
         listening::drop_unused(writing, now)
     })
 }
@@ -89,7 +115,29 @@ pub fn exclude(
 /// # Errors
 /// [`AppError::Refused`] for a name that is no excluded word's.
 pub fn include(workspace: &Workspace, words: &[String], now: Now) -> Result<(), AppError> {
-    let words = words.to_vec();
+    take_in(workspace, words, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`include`].
+pub fn include_by(
+    workspace: &Workspace,
+    words: &[String],
+    by: &Person,
+    now: Now,
+) -> Result<(), AppError> {
+    take_in(workspace, words, Some(by), now)
+}
+
+fn take_in(
+    workspace: &Workspace,
+    words: &[String],
+    by: Option<&Person>,
+    now: Now,
+) -> Result<(), AppError> {
+    let (words, by) = (words.to_vec(), by.map(|by| by.code.clone()));
     workspace.store().write(move |writing| {
         let mut rows = Vec::new();
         for token in named(writing, &words)? {
@@ -102,18 +150,20 @@ pub fn include(workspace: &Workspace, words: &[String], now: Now) -> Result<(), 
             writing.include(token.id)?;
             rows.push(row);
         }
-        log_taken_in(writing, rows, now)
+        log_taken_in(writing, rows, by.as_deref(), now)
     })
 }
 
 fn log_taken_in(
     writing: &crate::store::Writing<'_>,
     mut rows: Vec<Digest>,
+    by: Option<&str>,
     now: Now,
 ) -> Result<(), AppError> {
     if !rows.is_empty() {
         rows.sort_unstable();
-        log::append(writing, now, "words taken in", &json!({"rows": rows}))?;
+        let body = log::by(json!({"rows": rows}), by);
+        log::append(writing, now, "words taken in", &body)?;
     }
     Ok(())
 }

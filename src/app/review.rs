@@ -6,6 +6,7 @@ use serde_json::json;
 
 use super::AppError;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::exclude as exclusions;
 use super::files;
@@ -15,7 +16,6 @@ use crate::audio;
 use crate::audio::plain;
 use crate::audio::quality;
 use crate::seal::Digest;
-use crate::store::Reading;
 use crate::store::TokenRow;
 use crate::study::Exclusion;
 use crate::study::Word;
@@ -30,7 +30,7 @@ impl Shuffle {
         Self(secret::seed())
     }
 
-    fn name_of(&self, token: &TokenRow) -> String {
+    pub(super) fn name_of(&self, token: &TokenRow) -> String {
         let mut text = self.0.to_vec();
         text.extend(token.samples_sha256.as_bytes());
         Digest::of(&text).to_string().chars().take(24).collect()
@@ -88,8 +88,9 @@ pub fn reviewed(
     filter: &Filter,
 ) -> Result<(Vec<Reviewed>, BTreeMap<&'static str, usize>), AppError> {
     let mut tokens = workspace.store().read(|reading| {
+        let judged = reading.judged_tokens()?;
         let tokens = reading.tokens()?.into_iter();
-        let seen = tokens.map(|token| seen(reading, shuffle, &token));
+        let seen = tokens.map(|token| seen(shuffle, &token, judged.contains(&token.id)));
         seen.collect::<Result<Vec<_>, AppError>>()
     })?;
     tokens.sort_by(|one, other| one.name.cmp(&other.name));
@@ -252,10 +253,11 @@ pub fn exclude(
     shuffle: &Shuffle,
     name: &str,
     reason: Exclusion,
+    by: &Person,
     now: Now,
 ) -> Result<(), AppError> {
     let words = [found(workspace, shuffle, name)?.prepared.sha256];
-    exclusions::exclude(workspace, &words, reason, now).map_err(|error| {
+    exclusions::exclude_by(workspace, &words, reason, by, now).map_err(|error| {
         masked(
             error,
             "this recording was judged already",
@@ -272,10 +274,11 @@ pub fn include(
     workspace: &Workspace,
     shuffle: &Shuffle,
     name: &str,
+    by: &Person,
     now: Now,
 ) -> Result<(), AppError> {
     let words = [found(workspace, shuffle, name)?.prepared.sha256];
-    exclusions::include(workspace, &words, now).map_err(|error| {
+    exclusions::include_by(workspace, &words, by, now).map_err(|error| {
         masked(
             error,
             "this recording is not left out",
@@ -309,7 +312,7 @@ fn found(workspace: &Workspace, shuffle: &Shuffle, name: &str) -> Result<TokenRo
     })
 }
 
-fn seen(reading: &Reading<'_>, shuffle: &Shuffle, token: &TokenRow) -> Result<Reviewed, AppError> {
+fn seen(shuffle: &Shuffle, token: &TokenRow, judged: bool) -> Result<Reviewed, AppError> {
     let prepared = &token.prepared;
     let excluded = token.excluded.as_deref().map(str::parse).transpose();
     Ok(Reviewed {
@@ -323,7 +326,7 @@ fn seen(reading: &Reading<'_>, shuffle: &Shuffle, token: &TokenRow) -> Result<Re
         onset_ms: prepared.onset_ms,
         marks: prepared.marks.clone(),
         excluded: excluded.map_err(AppError::Refused)?,
-        judged: reading.was_judged(token.id)?,
+        judged,
     })
 }
 

@@ -6,6 +6,7 @@ use serde_json::json;
 
 use super::AppError;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::log;
 use super::secret;
@@ -41,10 +42,32 @@ pub fn withdraw_listener(
     receipt: &str,
     now: Now,
 ) -> Result<Withdrawal, AppError> {
+    withdraw(workspace, receipt, None, now)
+}
+
+/// The same where somebody at the desk does it for her: the log tells who did it.
+///
+/// # Errors
+/// As for [`withdraw_listener`].
+pub fn withdraw_listener_by(
+    workspace: &Workspace,
+    receipt: &str,
+    by: &Person,
+    now: Now,
+) -> Result<Withdrawal, AppError> {
+    withdraw(workspace, receipt, Some(by), now)
+}
+
+fn withdraw(
+    workspace: &Workspace,
+    receipt: &str,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<Withdrawal, AppError> {
     let Ok(receipt) = ReceiptHead::from_str(receipt.trim()) else {
         return Ok(Withdrawal::Mistyped);
     };
-    let receipt = receipt.to_string();
+    let (receipt, by) = (receipt.to_string(), by.map(|by| by.code.clone()));
     workspace.store().write(move |writing| {
         let Some((listener, known)) = writing.listener_with_receipt(&receipt)? else {
             return Ok(Withdrawal::Unknown);
@@ -55,7 +78,8 @@ pub fn withdraw_listener(
         let salt = secret::salt();
         let who = who(&salt, known.listener.as_str())?;
         writing.withdraw_listener(listener, &salt, now.ms())?;
-        let head = log::append(writing, now, "listener withdrew", &json!({"who": who}))?;
+        let body = log::by(json!({"who": who}), by.as_deref());
+        let head = log::append(writing, now, "listener withdrew", &body)?;
         Ok(Withdrawal::Done {
             receipt: head.receipt().to_string(),
         })

@@ -96,7 +96,7 @@ impl Workspace {
     }
 
     /// The study's folder.
-    pub(super) fn folder(&self) -> &Path {
+    pub fn folder(&self) -> &Path {
         &self.folder
     }
 

@@ -2,6 +2,8 @@
 
 use askama::Template;
 
+use super::page::style_alone;
+
 /// The style of the page, in it once.
 const STYLE: &str = include_str!("../../templates/report/family.css");
 
@@ -57,6 +59,11 @@ pub fn family_receipt(receipt: &FamilyReceipt) -> askama::Result<String> {
         style: STYLE,
     }
     .render()
+}
+
+/// The policy under which the page asks to be shown: its own style, nothing else.
+pub fn family_policy() -> String {
+    style_alone(STYLE)
 }
 
 fn day(at_ms: i64) -> String {

@@ -20,6 +20,7 @@ pub mod tables;
 pub mod text;
 
 pub use family::FamilyReceipt;
+pub use family::family_policy;
 pub use family::family_receipt;
 pub use page::manuscript;
 pub use page::page;

@@ -1,5 +1,7 @@
 //! Words that are left out with a reason before anybody judged them.
 
+use std::collections::BTreeSet;
+
 use super::Reading;
 use super::StoreError;
 use super::TokenId;
@@ -60,6 +62,22 @@ impl Reading<'_> {
             |row| column::<i64>(row, "found"),
         )?;
         Ok(found.is_some())
+    }
+
+    /// The tokens that somebody judged, in any round.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn judged_tokens(&self) -> Result<BTreeSet<TokenId>, StoreError> {
+        let found = self.all(
+            "SELECT DISTINCT round_token.token_id
+             FROM judgement
+             JOIN presentation ON presentation.id = judgement.presentation_id
+             JOIN round_token ON round_token.id = presentation.round_token_id",
+            &[],
+            |row| column(row, "token_id"),
+        )?;
+        Ok(found.into_iter().collect())
     }
 }
 

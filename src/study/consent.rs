@@ -39,6 +39,18 @@ impl FromIterator<Scope> for Scopes {
     }
 }
 
+impl Scopes {
+    /// Whether this one is among them.
+    pub fn holds(&self, scope: Scope) -> bool {
+        self.0.contains(&scope)
+    }
+
+    /// Whether nobody may hear.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
 impl fmt::Display for Scopes {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let words: Vec<_> = self.0.iter().map(|scope| scope.as_str()).collect();
@@ -78,7 +90,7 @@ impl Consent {
     /// Whether recordings of that use may be played to listeners of that kind.
     pub fn allows(&self, use_: Use, kind: ListenerKind) -> bool {
         let needed = needed_scopes(use_, kind);
-        self.assent != Assent::Refused && needed.iter().any(|scope| self.scopes.0.contains(scope))
+        self.assent != Assent::Refused && needed.iter().any(|scope| self.scopes.holds(*scope))
     }
 
     /// Whether the recordings should be gone by that day.

@@ -9,7 +9,7 @@ use crate::support::With;
 use crate::support::spoken;
 use crate::support::wav_16_bit;
 
-fn small() -> With {
+pub(crate) fn small() -> With {
     Study::with().children(1).words(2)
 }
 
@@ -39,7 +39,7 @@ fn borrowed(files: &[(String, Vec<u8>)]) -> Vec<(&str, &[u8])> {
 }
 
 /// Imports in the log, and what lies in the study's folders.
-fn stored(study: &Study) -> (usize, usize, usize) {
+pub(crate) fn stored(study: &Study) -> (usize, usize, usize) {
     let events = study.events();
     let imports = events.iter().filter(|event| event.kind == "import").count();
     let count = |folder: &str| {
@@ -446,7 +446,7 @@ fn by_the_command_names_become_rows_too() {
 }
 
 /// The text of a page, its references read.
-fn text_of(page: &str) -> String {
+pub(crate) fn text_of(page: &str) -> String {
     let mut text = String::new();
     let mut rest = page;
     while let Some((before, after)) = rest.split_once('<') {
@@ -460,7 +460,7 @@ fn text_of(page: &str) -> String {
 }
 
 /// A ZIP archive of these files.
-fn zipped(files: &[(&str, &[u8])]) -> Vec<u8> {
+pub(crate) fn zipped(files: &[(&str, &[u8])]) -> Vec<u8> {
     let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
     let how = zip::write::SimpleFileOptions::default()
         .compression_method(zip::CompressionMethod::Deflated);

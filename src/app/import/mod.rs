@@ -14,6 +14,7 @@ use super::AppError;
 use super::Now;
 use super::Workspace;
 use super::files;
+use super::verify::gone;
 use crate::exchange;
 use crate::exchange::Beside;
 use crate::exchange::NamePattern;
@@ -99,6 +100,9 @@ pub(super) fn import_from(
     now: Now,
     progress: Told<'_>,
 ) -> Result<Imported, AppError> {
+    let erasures = workspace
+        .store()
+        .read(|reading| Ok::<_, AppError>(gone::erasures(&reading.gone()?)))?;
     let settings = workspace.settings()?;
     let rows = exchange::read_manifest(name, manifest, &settings)?;
     check_level(workspace, settings.level_lufs)?;
@@ -129,6 +133,7 @@ pub(super) fn import_from(
     // The files go to their places inside the job: an erasure, which removes what no word names,
     // waits for it.
     let written = workspace.store().write(move |writing| {
+        check_nobody_left(erasures, &writing.gone()?)?;
         let counts = plan.write(writing, counts, now)?;
         own_moves.carry_out()?;
         Ok(counts)
@@ -161,6 +166,17 @@ fn taken_in(workspace: &Workspace, heard: Vec<Heard>, fresh: &[usize]) -> (Vec<E
         });
     }
     (entries, moves)
+}
+
+/// Whoever was erased while the recordings were prepared does not come back with them.
+fn check_nobody_left(erasures_before: usize, gone: &[String]) -> Result<(), AppError> {
+    if gone::erasures(gone) == erasures_before {
+        return Ok(());
+    }
+    Err(AppError::refused(
+        "a child was erased while these recordings were prepared",
+        "import again, without the recordings of that child",
+    ))
 }
 
 fn check_level(workspace: &Workspace, level_lufs: f64) -> Result<(), AppError> {

@@ -10,6 +10,7 @@ use super::NewListener;
 use super::OpenLink;
 use crate::app::AppError;
 use crate::app::Now;
+use crate::app::Person;
 use crate::app::Workspace;
 use crate::app::consent;
 use crate::app::log;
@@ -69,8 +70,33 @@ pub fn invite(
     wanted: &Invitation,
     now: Now,
 ) -> Result<Invited, AppError> {
+    make(workspace, name, wanted, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`invite`].
+pub fn invite_by(
+    workspace: &Workspace,
+    name: &RoundName,
+    wanted: &Invitation,
+    by: &Person,
+    now: Now,
+) -> Result<Invited, AppError> {
+    make(workspace, name, wanted, Some(by), now)
+}
+
+fn make(
+    workspace: &Workspace,
+    name: &RoundName,
+    wanted: &Invitation,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<Invited, AppError> {
     check(wanted)?;
     let (name, wanted) = (name.clone(), wanted.clone());
+    let by = by.map(|by| by.code.clone());
     workspace.store().write(move |writing| {
         let round = round::named(writing, &name)?;
         if round.state != RoundState::Open {
@@ -79,7 +105,7 @@ pub fn invite(
                 "invite to a round that is open",
             ));
         }
-        let inviting = Inviting::new(&round, &wanted, now)?;
+        let inviting = Inviting::new(&round, &wanted, by, now)?;
         consent::check_listeners(writing, &round, inviting.kind)?;
         let links = inviting.personal(writing, &wanted)?;
         let open_link = wanted
@@ -128,11 +154,18 @@ struct Inviting<'r> {
     round: &'r RoundRow,
     kind: ListenerKind,
     expires_ms: Option<i64>,
+    /// The account that invites.
+    by: Option<String>,
     now: Now,
 }
 
 impl<'r> Inviting<'r> {
-    fn new(round: &'r RoundRow, wanted: &Invitation, now: Now) -> Result<Self, AppError> {
+    fn new(
+        round: &'r RoundRow,
+        wanted: &Invitation,
+        by: Option<String>,
+        now: Now,
+    ) -> Result<Self, AppError> {
         let plan: Plan = serde_json::from_str(&round.plan)
             .map_err(|error| AppError::Unreadable(error.to_string()))?;
         let days = wanted.days.or(plan.listeners.link_days);
@@ -140,6 +173,7 @@ impl<'r> Inviting<'r> {
             round,
             kind: wanted.kind.unwrap_or(plan.listeners.kind),
             expires_ms: super::expiry(days, now.ms()),
+            by,
             now,
         })
     }
@@ -180,6 +214,7 @@ impl<'r> Inviting<'r> {
             });
         }
         let body = json!({"round": self.round.name, "listeners": Value::Array(told)});
+        let body = log::by(body, self.by.as_deref());
         log::append(writing, self.now, "listeners invited", &body)?;
         Ok(links)
     }
@@ -197,6 +232,7 @@ impl<'r> Inviting<'r> {
         };
         writing.add_open_link(self.round.id, &new)?;
         let body = json!({"round": self.round.name, "open_link": super::told_of_open(&new)});
+        let body = log::by(body, self.by.as_deref());
         log::append(writing, self.now, "open link made", &body)?;
         Ok(OpenLink {
             number,

@@ -8,6 +8,7 @@ pub use invite::Invitation;
 pub use invite::Invited;
 pub(super) use invite::bar_commitment;
 pub use invite::invite;
+pub use invite::invite_by;
 pub(super) use invite::next_number;
 pub use pause::Paused;
 pub use pause::pause;
@@ -17,6 +18,7 @@ pub use pause::resume_by;
 pub use revoke::Revoked;
 pub use revoke::WhichLink;
 pub use revoke::revoke;
+pub use revoke::revoke_by;
 
 use serde_json::Value;
 use serde_json::json;

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use crate::app::AppError;
 use crate::app::Now;
+use crate::app::Person;
 use crate::app::Workspace;
 use crate::app::log;
 use crate::app::round;
@@ -44,7 +45,31 @@ pub fn revoke(
     which: WhichLink,
     now: Now,
 ) -> Result<Revoked, AppError> {
-    let name = name.clone();
+    take_back(workspace, name, which, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`revoke`].
+pub fn revoke_by(
+    workspace: &Workspace,
+    name: &RoundName,
+    which: WhichLink,
+    by: &Person,
+    now: Now,
+) -> Result<Revoked, AppError> {
+    take_back(workspace, name, which, Some(by), now)
+}
+
+fn take_back(
+    workspace: &Workspace,
+    name: &RoundName,
+    which: WhichLink,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<Revoked, AppError> {
+    let (name, by) = (name.clone(), by.map(|by| by.code.clone()));
     workspace.store().write(move |writing| {
         let round = round::named(writing, &name)?;
         let (link, open_link) = match which {
@@ -69,7 +94,7 @@ pub fn revoke(
             (Some(number), _) => json!({"round": name, "link": number}),
             (None, number) => json!({"round": name, "open_link": number}),
         };
-        let head = log::append(writing, now, "link revoked", &body)?;
+        let head = log::append(writing, now, "link revoked", &log::by(body, by.as_deref()))?;
         Ok(Revoked {
             round: name,
             link,

@@ -11,12 +11,17 @@ mod name;
 mod receive;
 mod unpack;
 
+use serde_json::json;
+
 use super::AppError;
 use super::Imported;
 use super::Now;
 use super::Told;
 use super::Workspace;
 use super::import;
+use super::log;
+use crate::exchange::ManifestSheet;
+use crate::study::Problems;
 
 pub use bounds::CHUNK_BYTES;
 pub use bounds::MOST_STAGED_BYTES;
@@ -94,11 +99,28 @@ pub fn run(
             "add one, or make it from the files' names",
         )
     })?;
+    let mut problems = Problems::default();
+    for problem in look::formulas(&name, &ManifestSheet::of(&manifest)) {
+        problems.push(problem);
+    }
+    problems.or(())?;
     let recordings = folder.recordings()?;
     let imported = import::import_from(workspace, (&name, &manifest), &recordings, now, progress)?;
     // What cannot be removed is imported all the same; a second import of it would add nothing.
     let _ = folder.remove();
     Ok(imported)
+}
+
+/// Tells the log that something was refused that this account sent; not what, since its name can tell a child's.
+///
+/// # Errors
+/// [`AppError::Store`] if it cannot be written.
+pub fn note_refused(workspace: &Workspace, account: &str, now: Now) -> Result<(), AppError> {
+    let body = json!({ "account": account });
+    workspace.store().write(move |writing| {
+        log::append(writing, now, "upload refused", &body)?;
+        Ok(())
+    })
 }
 
 /// Throws away what was staged. What is not there any more is no error.

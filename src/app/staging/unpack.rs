@@ -11,6 +11,7 @@ use zip::read::ZipFile;
 
 use super::bounds::ALWAYS_UNPACKED_BYTES;
 use super::bounds::MOST_FILES;
+use super::bounds::MOST_MANIFEST_BYTES;
 use super::bounds::MOST_STAGED_BYTES;
 use super::bounds::MOST_UNPACKED_TIMES;
 use super::folder::Folder;
@@ -150,12 +151,13 @@ fn take_one(
     if entry.is_symlink() {
         return Err(Refusal::of(format!("`{raw}` is a link to another file")));
     }
-    match name.kind() {
+    let (largest, for_what) = match name.kind() {
         Kind::Litter => return Ok(None),
         Kind::Archive => return Err(Refusal::of(format!("`{raw}` is an archive in an archive"))),
-        Kind::Manifest | Kind::Recording => {}
-    }
-    let most = left.min(audio::bounds::MOST_BYTES);
+        Kind::Manifest => (MOST_MANIFEST_BYTES, "a manifest"),
+        Kind::Recording => (audio::bounds::MOST_BYTES, "one word"),
+    };
+    let most = left.min(largest);
     let written = File::create(to)
         .and_then(|mut file| io::copy(&mut entry.by_ref().take(most + 1), &mut file))
         .map_err(|error| Refusal::of(format!("`{raw}` cannot be unpacked ({error})")))?;
@@ -163,7 +165,7 @@ fn take_one(
         return Ok(Some((name, written)));
     }
     if most < left {
-        return Err(Refusal::of(format!("`{raw}` is too large for one word")));
+        return Err(Refusal::of(format!("`{raw}` is too large for {for_what}")));
     }
     Err(Refusal {
         what: too_much(),

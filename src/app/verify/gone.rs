@@ -55,6 +55,11 @@ pub(in crate::app) fn counts(erasure: usize, tokens: usize, missing: usize) -> S
 
 const COUNTS: &str = "erasure";
 
+/// How many children were erased so far.
+pub(in crate::app) fn erasures(items: &[String]) -> usize {
+    items.iter().filter(|item| item.starts_with(COUNTS)).count()
+}
+
 /// What the log says of the list: its items in order, one a line.
 pub(in crate::app) fn digest(items: &[String]) -> Digest {
     let mut lines = "fairhearing gone 1\n".to_owned();

@@ -13,10 +13,12 @@ use super::files::Found;
 use super::finish;
 use super::preview;
 use super::preview::Copied;
+use super::preview::ListenerTraces;
 use super::preview::Traces;
 use super::stopped_digest;
 use crate::app::AppError;
 use crate::app::Now;
+use crate::app::Person;
 use crate::app::Workspace;
 use crate::app::answers;
 use crate::app::consent;
@@ -65,6 +67,28 @@ pub struct Erased {
 /// [`AppError::Refused`] if the study has no such child; [`AppError::File`] or [`AppError::Store`]
 /// where the disk does not do its part: the next start tries again.
 pub fn erase_child(workspace: &Workspace, code: &ChildCode, now: Now) -> Result<Erased, AppError> {
+    erase(workspace, code, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`erase_child`].
+pub fn erase_child_by(
+    workspace: &Workspace,
+    code: &ChildCode,
+    by: &Person,
+    now: Now,
+) -> Result<Erased, AppError> {
+    erase(workspace, code, Some(by), now)
+}
+
+fn erase(
+    workspace: &Workspace,
+    code: &ChildCode,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<Erased, AppError> {
     let traces = workspace
         .store()
         .read(|reading| Traces::of(reading, code))?;
@@ -88,10 +112,10 @@ pub fn erase_child(workspace: &Workspace, code: &ChildCode, now: Now) -> Result<
         copies,
         receipt: String::new(),
     };
-    let code = code.clone();
+    let (code, by) = (code.clone(), by.map(|by| by.code.clone()));
     let erased = workspace.store().write(move |writing| {
         let mut erased = erased;
-        erased.judgements = child_rows(writing, &code, now)?;
+        erased.judgements = child_rows(writing, &code, by.as_deref(), now)?;
         erased.receipt = writing.head()?.receipt().to_string();
         writing.set_unfinished_erasure(&paths)?;
         Ok::<_, AppError>(erased)
@@ -122,7 +146,12 @@ fn lay_out_changed(
 }
 
 /// Takes the rows of a child and logs that it happened; says how many judgements went.
-fn child_rows(writing: &Writing<'_>, code: &ChildCode, now: Now) -> Result<usize, AppError> {
+fn child_rows(
+    writing: &Writing<'_>,
+    code: &ChildCode,
+    by: Option<&str>,
+    now: Now,
+) -> Result<usize, AppError> {
     let traces = Traces::of(writing, code)?;
     let (mut items, judgements) = places_of(writing, &traces.tokens)?;
     items.extend(noted_rows(writing, code, &traces.tokens)?);
@@ -143,7 +172,8 @@ fn child_rows(writing: &Writing<'_>, code: &ChildCode, now: Now) -> Result<usize
         tokens.len(),
         traces.missing,
     ));
-    log_gone(writing, CHILD_ERASED, &items, &plans, now)?;
+    let told = log::by(json!({"plans": plans}), by);
+    log_gone(writing, CHILD_ERASED, &items, told, now)?;
     listening::drop_unused(writing, now)?;
     Ok(judgements)
 }
@@ -156,11 +186,13 @@ fn log_gone(
     writing: &Writing<'_>,
     kind: &str,
     items: &[String],
-    plans: &Value,
+    mut body: Value,
     now: Now,
 ) -> Result<(), AppError> {
     writing.add_gone(items)?;
-    let body = json!({"gone": gone::digest(&writing.gone()?), "plans": plans});
+    if let Some(fields) = body.as_object_mut() {
+        fields.insert("gone".to_owned(), json!(gone::digest(&writing.gone()?)));
+    }
     log::append(writing, now, kind, &body)?;
     Ok(())
 }
@@ -315,35 +347,36 @@ pub fn erase_listener(
     code: &ListenerCode,
     now: Now,
 ) -> Result<Erased, AppError> {
-    let code = code.clone();
+    erase_one_listener(workspace, code, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`erase_listener`].
+pub fn erase_listener_by(
+    workspace: &Workspace,
+    code: &ListenerCode,
+    by: &Person,
+    now: Now,
+) -> Result<Erased, AppError> {
+    erase_one_listener(workspace, code, Some(by), now)
+}
+
+fn erase_one_listener(
+    workspace: &Workspace,
+    code: &ListenerCode,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<Erased, AppError> {
+    let (code, by) = (code.clone(), by.map(|by| by.code.clone()));
     let copies = workspace
         .store()
         .read(|reading| preview::copies(reading, workspace))?;
     let erased = workspace.store().write(move |writing| {
-        let Some(listener) = writing.listener_with(code.as_str())? else {
-            return Err(AppError::refused(
-                format!("the study has no listener {code}"),
-                "check the code",
-            ));
-        };
-        let sittings: BTreeSet<_> = writing
-            .sittings()?
-            .into_iter()
-            .filter(|sitting| sitting.listener == code.as_str())
-            .map(|sitting| sitting.id)
-            .collect();
-        let places = writing.presentations()?;
-        let places: BTreeSet<_> = places
-            .iter()
-            .filter(|place| sittings.contains(&place.sitting))
-            .map(|place| place.id)
-            .collect();
-        let judgements = writing.judgements()?;
-        let judged = judgements
-            .iter()
-            .filter(|row| places.contains(&row.presentation));
-        let judgements = judged.count();
-        let mut items: Vec<_> = places
+        let traces = ListenerTraces::of(writing, &code)?;
+        let mut items: Vec<_> = traces
+            .places
             .iter()
             .map(|id| gone::place(&id.to_string()))
             .collect();
@@ -355,12 +388,13 @@ pub fn erase_listener(
                 items.push(gone::withdrawal(&who.to_string()));
             }
         }
-        writing.erase_listener(listener)?;
-        log_gone(writing, LISTENER_ERASED, &items, &json!({}), now)?;
+        writing.erase_listener(traces.listener)?;
+        let told = log::by(json!({"plans": {}}), by.as_deref());
+        log_gone(writing, LISTENER_ERASED, &items, told, now)?;
         writing.set_unfinished_erasure(&[finish::SCRUB.to_owned()])?;
-        Ok(Erased {
+        Ok::<_, AppError>(Erased {
             recordings: 0,
-            judgements,
+            judgements: traces.judgements,
             files: 0,
             left_files: Vec::new(),
             copies,

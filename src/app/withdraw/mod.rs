@@ -14,6 +14,7 @@ use serde_json::json;
 
 use super::AppError;
 use super::Now;
+use super::Person;
 use super::Workspace;
 use super::consent;
 use super::listening;
@@ -27,12 +28,16 @@ use crate::study::ChildCode;
 
 pub use erase::Erased;
 pub use erase::erase_child;
+pub use erase::erase_child_by;
 pub use erase::erase_listener;
+pub use erase::erase_listener_by;
 pub(super) use finish::finish;
 pub use preview::Copied;
 pub use preview::Hearing;
+pub use preview::ListenerPreview;
 pub use preview::Preview;
 pub use preview::preview;
+pub use preview::preview_listener;
 
 /// The event of a child taken out of use.
 pub(super) const CHILD_STOPPED: &str = "child out of use";
@@ -53,7 +58,29 @@ pub fn stop_using_child(
     code: &ChildCode,
     now: Now,
 ) -> Result<String, AppError> {
-    let code = code.clone();
+    stop_using(workspace, code, None, now)
+}
+
+/// The same at the desk: the log tells who did it.
+///
+/// # Errors
+/// As for [`stop_using_child`].
+pub fn stop_using_child_by(
+    workspace: &Workspace,
+    code: &ChildCode,
+    by: &Person,
+    now: Now,
+) -> Result<String, AppError> {
+    stop_using(workspace, code, Some(by), now)
+}
+
+fn stop_using(
+    workspace: &Workspace,
+    code: &ChildCode,
+    by: Option<&Person>,
+    now: Now,
+) -> Result<String, AppError> {
+    let (code, by) = (code.clone(), by.map(|by| by.code.clone()));
     workspace.store().write(move |writing| {
         let known = consent::known_child(writing, &code)?;
         let child = known.map_or_else(|| consent::child_of(writing, &code), Ok)?;
@@ -66,7 +93,8 @@ pub fn stop_using_child(
         let salt = secret::salt();
         writing.stop_child(child, now.ms(), &salt)?;
         let rows = [stopped_digest(&salt, &code)?];
-        log::append(writing, now, CHILD_STOPPED, &json!({"rows": rows}))?;
+        let body = log::by(json!({"rows": rows}), by.as_deref());
+        log::append(writing, now, CHILD_STOPPED, &body)?;
         listening::drop_unused(writing, now)?;
         Ok(writing.head()?.receipt().to_string())
     })

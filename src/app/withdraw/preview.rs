@@ -9,9 +9,12 @@ use crate::app::AppError;
 use crate::app::Workspace;
 use crate::app::consent;
 use crate::store::CopyRow;
+use crate::store::ListenerId;
 use crate::store::Reading;
 use crate::store::TokenId;
 use crate::study::ChildCode;
+use crate::study::ListenerCode;
+use crate::study::PresentationId;
 use crate::study::PresentationKind;
 use crate::study::RoundName;
 use crate::study::RoundState;
@@ -202,6 +205,76 @@ fn hearings(reading: &Reading<'_>, tokens: &BTreeSet<TokenId>) -> Result<Vec<Hea
         });
     }
     Ok(found)
+}
+
+/// What there is of a listener.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct ListenerPreview {
+    /// Her sittings, in all rounds.
+    pub sittings: usize,
+    /// Her judgements, all revisions.
+    pub judgements: usize,
+    /// Copies that left the study and are out of reach.
+    pub copies: Vec<Copied>,
+}
+
+/// What there is of a listener: nothing is changed.
+///
+/// # Errors
+/// [`AppError::Refused`] if the study has no such listener.
+pub fn preview_listener(
+    workspace: &Workspace,
+    code: &ListenerCode,
+) -> Result<ListenerPreview, AppError> {
+    workspace.store().read(|reading| {
+        let traces = ListenerTraces::of(reading, code)?;
+        Ok(ListenerPreview {
+            sittings: traces.sittings,
+            judgements: traces.judgements,
+            copies: copies(reading, workspace)?,
+        })
+    })
+}
+
+/// All that a listener left in the study.
+pub(super) struct ListenerTraces {
+    pub(super) listener: ListenerId,
+    pub(super) sittings: usize,
+    pub(super) places: BTreeSet<PresentationId>,
+    pub(super) judgements: usize,
+}
+
+impl ListenerTraces {
+    pub(super) fn of(reading: &Reading<'_>, code: &ListenerCode) -> Result<Self, AppError> {
+        let listener = reading.listener_with(code.as_str())?.ok_or_else(|| {
+            AppError::refused(
+                format!("the study has no listener {code}"),
+                "check the code",
+            )
+        })?;
+        let sittings: BTreeSet<_> = reading
+            .sittings()?
+            .into_iter()
+            .filter(|sitting| sitting.listener == code.as_str())
+            .map(|sitting| sitting.id)
+            .collect();
+        let places: BTreeSet<_> = reading
+            .presentations()?
+            .into_iter()
+            .filter(|place| sittings.contains(&place.sitting))
+            .map(|place| place.id)
+            .collect();
+        let judgements = reading.judgements()?;
+        let hers = judgements
+            .iter()
+            .filter(|row| places.contains(&row.presentation));
+        Ok(Self {
+            listener,
+            sittings: sittings.len(),
+            judgements: hers.count(),
+            places,
+        })
+    }
 }
 
 /// The copies outside the study's folder: those inside are found by looking.

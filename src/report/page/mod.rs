@@ -58,7 +58,12 @@ pub fn sections(found: &RoundFindings) -> askama::Result<String> {
 
 /// The policy under which the page asks to be shown: its own style, nothing else.
 pub fn policy() -> String {
-    let hash = data_encoding::BASE64.encode(&Sha256::digest(STYLE));
+    style_alone(STYLE)
+}
+
+/// A policy that lets this style in and nothing else.
+pub(super) fn style_alone(style: &str) -> String {
+    let hash = data_encoding::BASE64.encode(&Sha256::digest(style));
     format!("default-src 'none'; style-src 'sha256-{hash}'; base-uri 'none'; form-action 'none'")
 }
 

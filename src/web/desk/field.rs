@@ -41,6 +41,13 @@ impl Field {
         field
     }
 
+    /// A day.
+    pub(super) const fn date(name: &'static str, label: &'static str) -> Self {
+        let mut field = Self::text(name, label);
+        field.kind = "date";
+        field
+    }
+
     /// A password that is made up now.
     pub(super) const fn new_password(name: &'static str, label: &'static str) -> Self {
         let mut field = Self::text(name, label);

@@ -33,6 +33,8 @@ pub(super) enum Section {
     Reach,
     /// Who works here.
     People,
+    /// Copies of the whole study.
+    Backup,
     /// The log.
     Audit,
     /// One's own account; no entry of the navigation.
@@ -54,6 +56,7 @@ impl Section {
         (Self::Outcome, "Outcome", "/desk/outcome", RESEARCHERS),
         (Self::Reach, "Reach", "/desk/reach", RESEARCHERS),
         (Self::People, "People", "/desk/people", RESEARCHERS),
+        (Self::Backup, "Backup", "/desk/backup", RESEARCHERS),
         (Self::Audit, "Audit", "/desk/audit", RESEARCHERS),
     ];
 }

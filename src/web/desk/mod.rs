@@ -3,12 +3,17 @@
 
 mod account;
 mod address;
+// Known answers by two accounts.
+mod answers;
 mod audit;
+mod backup;
 // What comes before the first recording.
 mod before;
 mod child;
 // What a clinician decides from.
 mod clinic;
+// What families agreed to.
+mod consents;
 mod demonstration;
 mod design;
 mod door;
@@ -21,6 +26,8 @@ mod fresh_links;
 // Recordings come in through the page.
 mod importing;
 mod invitations;
+// Somebody leaves the study.
+mod leaving;
 mod people;
 mod person_page;
 mod reach;
@@ -212,10 +219,14 @@ fn table_of_routes() -> Routes {
             person_page::remove,
         )
         .get("/desk/audit", RESEARCHERS, audit::audit)
+        .get("/desk/backup", RESEARCHERS, backup::page)
+        .post("/desk/backup", RESEARCHERS, backup::make)
+        .post("/desk/backup/check", RESEARCHERS, backup::check)
         .get("/desk/reach", RESEARCHERS, reach::page)
         .get("/desk/reach/seen", RESEARCHERS, reach::seen);
-    let routes = drawing::routes(review::routes(importing::routes(routes)));
-    clinic::with_routes(before::routes(routes))
+    let routes = before::routes(drawing::routes(review::routes(importing::routes(routes))));
+    let routes = answers::routes(consents::routes(leaving::routes(routes)));
+    clinic::with_routes(routes)
 }
 
 /// Every route of the desk, and who may use it.

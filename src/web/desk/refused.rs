@@ -35,6 +35,11 @@ impl Refused {
             .extend(error.to_string().lines().map(str::to_owned));
     }
 
+    /// Whether nothing was refused.
+    pub(super) fn is_empty(&self) -> bool {
+        self.sentences.is_empty()
+    }
+
     /// An answer where nothing was refused, and otherwise this page.
     pub(super) fn or(self, answer: impl IntoResponse) -> Result<Response, WebError> {
         if self.sentences.is_empty() {

@@ -18,6 +18,7 @@ use crate::app;
 use crate::app::Now;
 use crate::app::Person;
 use crate::app::SettingsForm;
+use crate::study::Word;
 use crate::web::WebError;
 use crate::web::html;
 
@@ -103,6 +104,12 @@ async fn page(
 }
 
 impl SettingsPage {
+    /// The words of the probe, as far as they can be read.
+    fn words(&self) -> Vec<Word> {
+        let lines = self.form.words.lines();
+        lines.filter_map(|line| line.trim().parse().ok()).collect()
+    }
+
     const fn next(&self) -> &'static str {
         if self.sealed {
             "Nothing to do here: these settings are sealed with a round."

@@ -9,7 +9,9 @@ use std::time::Duration;
 use tokio::sync::Semaphore;
 
 use super::Demonstration;
+use super::backup::BackupWork;
 use super::fresh_links::FreshLinks;
+use super::leaving::Kept;
 use crate::app::Now;
 use crate::web::reached::Reached;
 
@@ -31,6 +33,10 @@ pub(crate) struct Site {
     pub(super) reach: Mutex<ReachTest>,
     /// Links that were just made.
     fresh_links: Mutex<Vec<FreshLinks>>,
+    /// What was done when somebody left the study.
+    left: Mutex<Vec<Kept>>,
+    /// What was last asked of backups.
+    backup: Mutex<Option<BackupWork>>,
 }
 
 /// Whether a phone reached this machine.
@@ -62,6 +68,8 @@ impl Site {
             passwords: Semaphore::new(PASSWORDS_AT_ONCE),
             reach: Mutex::default(),
             fresh_links: Mutex::default(),
+            left: Mutex::default(),
+            backup: Mutex::default(),
         }
     }
 
@@ -69,6 +77,14 @@ impl Site {
         self.fresh_links
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn left(&self) -> MutexGuard<'_, Vec<Kept>> {
+        self.left.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn backup(&self) -> MutexGuard<'_, Option<BackupWork>> {
+        self.backup.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     pub(super) fn reach(&self) -> MutexGuard<'_, ReachTest> {

@@ -8,6 +8,9 @@ use super::Desk;
 use super::frame::DeskFrame;
 use super::frame::Section;
 use crate::app;
+use crate::app::ConsentLack;
+use crate::app::Consented;
+use crate::app::Now;
 use crate::app::Person;
 use crate::app::Recorded;
 use crate::report::number;
@@ -20,6 +23,8 @@ use crate::web::html;
 struct StudyPage {
     frame: DeskFrame,
     recorded: Recorded,
+    /// For researchers: every child, with what her consent lacks.
+    consented: Vec<Consented>,
 }
 
 /// `GET /desk`: the study; a clinician sees her own children in it.
@@ -32,10 +37,31 @@ pub(super) async fn study(
     recorded
         .children
         .retain(|child| child.code.parse().is_ok_and(|code| person.may_see(&code)));
-    html(&StudyPage { frame, recorded })
+    let consented = match person.role {
+        Role::Researcher => {
+            desk.act(|workspace| app::consented(workspace, Now::read()))
+                .await?
+        }
+        Role::Preparer | Role::Clinician => Vec::new(),
+    };
+    html(&StudyPage {
+        frame,
+        recorded,
+        consented,
+    })
 }
 
 impl StudyPage {
+    fn nothing_is_lacking(&self) -> bool {
+        self.consented.iter().all(|one| one.lack.is_none())
+    }
+
+    /// The children whose consent lacks this.
+    fn lacking(&self, lack: ConsentLack) -> Vec<&Consented> {
+        let children = self.consented.iter();
+        children.filter(|one| one.lack == Some(lack)).collect()
+    }
+
     fn next(&self) -> &'static str {
         match (self.frame.role, self.recorded.children.is_empty()) {
             (Role::Clinician, true) => {

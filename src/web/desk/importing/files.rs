@@ -18,6 +18,7 @@ use serde::Deserialize;
 
 use super::pages;
 use super::refusing;
+use crate::app::Now;
 use crate::app::Person;
 use crate::app::staging;
 use crate::app::staging::Held;
@@ -54,6 +55,9 @@ pub(super) async fn several(
         }
     }
     desk.jobs.forget(&id);
+    if !refusals.is_empty() {
+        note_refused(&desk, &person).await?;
+    }
     refusals.or(Redirect::to(&back))
 }
 
@@ -85,7 +89,18 @@ pub(super) async fn one(
             Err(error) => refusals.add(&error),
         }
     }
+    if !refusals.is_empty() {
+        note_refused(&desk, &person).await?;
+    }
     refusals.or(Redirect::to(&pages::address(&id)))
+}
+
+/// Tells the log that something was refused that this person sent.
+async fn note_refused(desk: &Desk, person: &Person) -> Result<(), WebError> {
+    let account = person.code.clone();
+    tracing::warn!(account, "an upload was refused");
+    desk.act(move |workspace| staging::note_refused(workspace, &account, Now::read()))
+        .await
 }
 
 /// What is said of a form that ends too early, or is larger than any may be.
@@ -155,15 +170,16 @@ enum Answer {
 /// `PUT /desk/import/{id}/part?name=&offset=&total=`: a part of a file, as the page's script sends them.
 pub(super) async fn part(
     State(desk): State<Desk>,
+    person: Person,
     Path(id): Path<String>,
     Query(place): Query<Place>,
     bytes: Result<Bytes, BytesRejection>,
 ) -> Result<Response, WebError> {
     let id = pages::free(&desk, &id)?;
-    let bytes = bytes.map_err(|refused| match refused.status() {
-        StatusCode::PAYLOAD_TOO_LARGE => WebError::TooLarge,
-        _ => WebError::Unreadable,
-    })?;
+    let bytes = match bytes {
+        Ok(bytes) => bytes,
+        Err(refused) => return Err(cut_short(&desk, &person, &refused).await?),
+    };
     let of = id.clone();
     let received = desk
         .try_act(move |workspace| {
@@ -183,11 +199,25 @@ pub(super) async fn part(
             Json(Answer::Held(held)).into_response()
         }
         Err(error) => {
+            note_refused(&desk, &person).await?;
             let refused = error.to_string();
             let status = StatusCode::UNPROCESSABLE_ENTITY;
             (status, Json(Answer::Refused { refused })).into_response()
         }
     })
+}
+
+/// What is said of a part that does not come whole; one that is too large is noted.
+async fn cut_short(
+    desk: &Desk,
+    person: &Person,
+    refused: &BytesRejection,
+) -> Result<WebError, WebError> {
+    if refused.status() == StatusCode::PAYLOAD_TOO_LARGE {
+        note_refused(desk, person).await?;
+        return Ok(WebError::TooLarge);
+    }
+    Ok(WebError::Unreadable)
 }
 
 /// A file that is here, whole or in part.

@@ -92,8 +92,9 @@ pub(super) async fn invite(
     let Some(wanted) = page.form.read(&filled) else {
         return unprocessable(&page);
     };
+    let by = person.clone();
     let invited = desk
-        .try_act(move |workspace| app::invite(workspace, &name, &wanted, Now::read()))
+        .try_act(move |workspace| app::invite_by(workspace, &name, &wanted, &by, Now::read()))
         .await?;
     match invited {
         Ok(invited) => {
@@ -124,8 +125,9 @@ pub(super) async fn revoke(
         (None, None) => return Err(WebError::Unreadable),
     };
     let back = of_round(&name, "invitations");
+    let by = person.clone();
     let revoked = desk
-        .try_act(move |workspace| app::revoke(workspace, &name, which, Now::read()))
+        .try_act(move |workspace| app::revoke_by(workspace, &name, which, &by, Now::read()))
         .await?;
     match revoked {
         Ok(_) => Ok(Redirect::to(&back).into_response()),

@@ -30,9 +30,9 @@ pub(super) async fn exclude(
     let back = address(&name, &asked);
     let done = match filled.text("reason").parse::<Exclusion>() {
         Ok(reason) => {
-            let shuffle = desk.shuffle.clone();
+            let (shuffle, by) = (desk.shuffle.clone(), person.clone());
             desk.try_act(move |workspace| {
-                review::exclude(workspace, &shuffle, &name, reason, Now::read())
+                review::exclude(workspace, &shuffle, &name, reason, &by, Now::read())
             })
             .await?
         }
@@ -52,9 +52,9 @@ pub(super) async fn include(
     Query(asked): Query<Asked>,
 ) -> Result<Response, WebError> {
     let back = address(&name, &asked);
-    let shuffle = desk.shuffle.clone();
+    let (shuffle, by) = (desk.shuffle.clone(), person.clone());
     let done = desk
-        .try_act(move |workspace| review::include(workspace, &shuffle, &name, Now::read()))
+        .try_act(move |workspace| review::include(workspace, &shuffle, &name, &by, Now::read()))
         .await?;
     // Under this filter the recording is not listed any more.
     let then = if asked.mark == "excluded" {

@@ -1,6 +1,5 @@
 //! Rounds: how each goes on, how it ends, and what an unlocked one shows.
 
-mod close;
 mod exports;
 mod follow;
 mod list;
@@ -9,7 +8,6 @@ mod masked;
 mod pause;
 mod results;
 mod turn;
-mod unlock;
 mod words;
 
 pub(super) use follow::link_says;
@@ -26,14 +24,14 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
         .get("/desk/rounds/{round}/live", RESEARCHERS, live::live)
         .post("/desk/rounds/{round}/pause", RESEARCHERS, pause::pause)
         .post("/desk/rounds/{round}/resume", RESEARCHERS, pause::resume)
-        .get("/desk/rounds/{round}/close", RESEARCHERS, close::close_page)
-        .post("/desk/rounds/{round}/close", RESEARCHERS, close::close)
+        .get("/desk/rounds/{round}/close", RESEARCHERS, turn::close_page)
+        .post("/desk/rounds/{round}/close", RESEARCHERS, turn::close)
         .get(
             "/desk/rounds/{round}/unlock",
             RESEARCHERS,
-            unlock::unlock_page,
+            turn::unlock_page,
         )
-        .post("/desk/rounds/{round}/unlock", RESEARCHERS, unlock::unlock)
+        .post("/desk/rounds/{round}/unlock", RESEARCHERS, turn::unlock)
         .get(
             "/desk/rounds/{round}/results",
             RESEARCHERS,
@@ -50,6 +48,11 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
             "/desk/rounds/{round}/masked/finish",
             RESEARCHERS,
             masked::finish,
+        )
+        .get(
+            "/desk/rounds/{round}/report",
+            RESEARCHERS,
+            results::standing_report,
         )
         .get("/desk/rounds/{round}/words", RESEARCHERS, words::words)
         .get(

@@ -15,6 +15,7 @@ use crate::app::Now;
 use crate::app::Person;
 use crate::report::number;
 use crate::study::RoundName;
+use crate::study::Word;
 use crate::web::WebError;
 use crate::web::desk::Desk;
 use crate::web::desk::frame::DeskFrame;
@@ -41,7 +42,7 @@ struct WordsPage {
 /// A word as the page shows it.
 struct WordLine {
     token: String,
-    word: String,
+    word: Word,
     child: String,
     session: u32,
     phase: String,
@@ -96,10 +97,10 @@ fn lines(findings: &Findings) -> Vec<WordLine> {
         .filter_map(|name| {
             let item = found.items.iter().find(|item| item.item == *name)?;
             let row = tokens.rows.get(tokens.tokens.find(name)? as usize)?;
-            let word = row.word.map(|word| tokens.words.name(word).to_owned());
+            let word = tokens.words.name(row.word?).parse().ok()?;
             Some(WordLine {
                 token: name.clone(),
-                word: word.unwrap_or_default(),
+                word,
                 child: tokens.children.name(row.child).to_owned(),
                 session: row.session,
                 phase: tokens.phases.name(row.phase).to_owned(),
