@@ -7,6 +7,7 @@ use serde_json::Value;
 
 use super::Findings;
 use super::accounts::AccountsStory;
+use crate::app::clinic::shared;
 use crate::app::withdraw;
 use crate::seal::Event;
 
@@ -40,6 +41,8 @@ pub(super) struct Story {
     pub(super) withdrawals: Vec<(i64, String)>,
     /// What staff noted, by the digest of the row.
     pub(super) noted: BTreeMap<String, NotedStory>,
+    /// Pages behind a link that were taken back, by the digest of the row.
+    pub(super) pages_taken_back: BTreeMap<String, i64>,
     /// Copies that left the store: when, and of which kind.
     pub(super) copies: Vec<(i64, String)>,
     /// The digest of all that was ever erased.
@@ -62,6 +65,7 @@ pub(super) enum Noted {
     KnownAnswer,
     SingleJudge,
     ChildOutOfUse,
+    SharedPage,
 }
 
 /// A listener who came after the seal.
@@ -234,6 +238,12 @@ impl Story {
             "known answers" => self.hear_noted(event, &body, Noted::KnownAnswer)?,
             "single judge" => self.hear_noted(event, &body, Noted::SingleJudge)?,
             withdraw::CHILD_STOPPED => self.hear_noted(event, &body, Noted::ChildOutOfUse)?,
+            shared::SHARED => self.hear_noted(event, &body, Noted::SharedPage)?,
+            shared::TAKEN_BACK => {
+                let row = text(&body, "row")?;
+                self.noted.get(&row)?;
+                self.pages_taken_back.insert(row, at_ms);
+            }
             "words taken in" | "known answers replaced" => {
                 for row in rows(&body)? {
                     self.noted.remove(&row)?;

@@ -19,6 +19,7 @@ use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::answers;
+use crate::app::clinic::shared;
 use crate::app::consent;
 use crate::app::exclude;
 use crate::app::files as disk;
@@ -232,6 +233,10 @@ fn noted_rows(
         if let Some(salt) = row.salt {
             digests.push(stopped_digest(&salt, &row.code)?);
         }
+    }
+    let shared = reading.shared_pages()?;
+    for row in shared.iter().filter(|row| row.child == *code) {
+        digests.push(shared::page_digest(row)?);
     }
     let items = digests
         .iter()
