@@ -21,5 +21,7 @@ pub mod text;
 
 pub use family::FamilyReceipt;
 pub use family::family_receipt;
+pub use page::manuscript;
 pub use page::page;
 pub use page::policy;
+pub use page::sections;

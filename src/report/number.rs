@@ -146,6 +146,12 @@ fn signed_points(difference: f64) -> String {
     }
 }
 
+/// A moment as pages show it: `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
+pub fn minute(moment: &str) -> String {
+    let day_and_minute = moment.get(..16).unwrap_or(moment);
+    format!("{} UTC", day_and_minute.replace('T', " "))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,5 +1,7 @@
 //! What a round yielded, once its results may be seen: plain rows, in a fixed order.
 
+use std::collections::BTreeSet;
+
 use super::Assignment;
 use super::Exclusion;
 use super::Judgement;
@@ -41,6 +43,15 @@ pub struct RoundRecord {
     pub not_random: Option<String>,
     /// The words that were excluded by the round's close.
     pub excluded: Vec<ExcludedRecord>,
+}
+
+impl RoundRecord {
+    /// The listeners who are not of the kind that the plan's panel is of: they stand beside it and are never pooled with it.
+    pub fn reference_listeners(&self) -> BTreeSet<&ListenerCode> {
+        let panel = self.plan.listeners.kind;
+        let beside = self.listeners.iter().filter(|row| row.kind != panel);
+        beside.map(|row| &row.code).collect()
+    }
 }
 
 /// What is known of a round itself.
@@ -156,6 +167,8 @@ pub struct TokenRecord {
     pub seconds: f64,
     /// Its level in LUFS.
     pub level_lufs: f64,
+    /// The gain that brought it there, in dB.
+    pub gain_db: f64,
     /// Speech over noise in dB, where it can be told.
     pub snr_db: Option<f64>,
     /// Its bandwidth in Hz.

@@ -197,6 +197,23 @@ fn whole(
     })
 }
 
+/// The changes alone, every judgement alike.
+///
+/// # Errors
+/// As for [`outcome`].
+pub(in crate::analysis) fn changes_alone(
+    ratings: &Ratings,
+    tokens: &TokenTable,
+    options: &OutcomeOptions,
+) -> Result<Vec<ChangeFinding>, Invalid> {
+    let joined = Joined::new(ratings, tokens)?;
+    let everyone = vec![1.0; ratings.raters.len()];
+    let sets = joined.word_sets().into_iter();
+    Ok(sets
+        .flat_map(|words| changes::changes(&View::new(&joined, words, &everyone), options))
+        .collect())
+}
+
 /// Sessions and changes as one panel heard them: all words, and treated and untreated ones apart where both are marked.
 fn one_panel(joined: &Joined<'_>, weights: &[f64], options: &OutcomeOptions) -> PanelFinding {
     let mut found = PanelFinding {
