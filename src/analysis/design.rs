@@ -7,11 +7,15 @@ use serde::Serialize;
 
 use super::Agreement;
 use super::Outcome;
+use super::RoundsFinding;
 use super::Words;
+use crate::study::Phase;
 use crate::study::PresentationKind;
 use crate::study::Ratings;
+use crate::study::StudySettings;
 use crate::study::TokenTable;
 use crate::study::Use;
+use crate::study::plan::Contrast;
 use crate::study::record::RoundRecord;
 
 /// Whether a design meets a rule.
@@ -41,6 +45,9 @@ pub struct DesignCheck {
     pub source: &'static str,
 }
 
+pub(super) const POINTS_RULE: &str = "Points in each phase";
+pub(super) const STARTS_RULE: &str = "Staggered starts";
+
 const POINTS: &str = "Five points or more in each phase meet it, three or four with reservations (What Works Clearinghouse, single-case standards 4.0).";
 const STARTS: &str = "Treatment begins at three different times or more, over six phases in all (What Works Clearinghouse, single-case standards 4.0: three demonstrations at three points in time).";
 const COLLECTED: &str = "In each phase at least a fifth of the words were judged by two listeners or more (What Works Clearinghouse, single-case standards 4.0).";
@@ -51,30 +58,89 @@ const COLLECTED_SHARE: f64 = 0.2;
 const HIGH_PERCENT: f64 = 0.8;
 const HIGH_KAPPA: f64 = 0.6;
 
-/// The study's rules first, then each child's.
-pub(super) fn design(
-    record: &RoundRecord,
+/// A judged session of a treated child.
+pub(super) struct Point {
+    child: String,
+    session: u32,
+    phase: String,
+    /// Days since the first recording, where the dates are known.
+    day: Option<i64>,
+}
+
+/// The sessions that this round judged.
+pub(super) fn own_points(record: &RoundRecord, outcome: &Outcome) -> Vec<Point> {
+    let dated = || {
+        record.tokens.iter().filter_map(|token| {
+            let key = &token.key;
+            Some(((key.child.as_ref()?.as_str(), key.session?), key.date?))
+        })
+    };
+    let first = dated().map(|(_, date)| date).min();
+    let days: BTreeMap<(&str, u32), i64> = dated()
+        .filter_map(|(session, date)| Some((session, i64::from((date - first?).get_days()))))
+        .collect();
+    let judged = outcome.sessions.iter().filter(|session| {
+        !session.peer && session.words == Words::All && session.proportion_correct.is_some()
+    });
+    judged
+        .map(|session| Point {
+            child: session.child.clone(),
+            session: session.session,
+            phase: session.phase.clone(),
+            day: days
+                .get(&(session.child.as_str(), session.session))
+                .copied(),
+        })
+        .collect()
+}
+
+/// The sessions of all rounds that stand on one scale.
+pub(super) fn points_over_rounds(rounds: &RoundsFinding) -> Vec<Point> {
+    let judged = rounds.sessions.iter().filter(|session| !session.peer);
+    judged
+        .map(|session| Point {
+            child: session.child.clone(),
+            session: session.session,
+            phase: session.phase.clone(),
+            day: session.day.map(i64::from),
+        })
+        .collect()
+}
+
+/// What the points of a comparison carry: starts for the study, points for each child.
+pub(super) fn timing(contrast: &Contrast, points: &[Point]) -> Vec<DesignCheck> {
+    let phases = [contrast.from.as_str(), contrast.to.as_str()];
+    let children: BTreeSet<&str> = points.iter().map(|point| point.child.as_str()).collect();
+    let mut checks = vec![starts(points, &phases)];
+    checks.extend(
+        children
+            .into_iter()
+            .map(|child| enough(points, child, &phases)),
+    );
+    checks
+}
+
+/// What the agreement carries, in every phase that this round heard.
+pub(super) fn agreed(
+    settings: &StudySettings,
     tokens: &TokenTable,
     kept: &Ratings,
-    outcome: &Outcome,
     agreement: &Agreement,
 ) -> Vec<DesignCheck> {
-    let contrast = &record.plan.contrast;
-    let phases = [contrast.from.as_str(), contrast.to.as_str()];
-    let mut checks = vec![starts(record), agreement_is_high(agreement, &phases)];
     let twice = judged_twice(tokens, kept);
-    let mut children: Vec<&str> = tokens
-        .rows
-        .iter()
-        .filter(|row| row.use_ == Use::Scored)
-        .map(|row| tokens.children.name(row.child))
-        .collect();
-    children.sort_unstable();
-    children.dedup();
-    for child in children {
-        checks.push(points(outcome, child, &phases));
-        checks.push(agreement_is_collected(&twice, child, &phases));
-    }
+    let heard = |phase: &&str| twice.keys().any(|(_, of)| of == phase);
+    let phases = settings.phases.iter().map(Phase::as_str);
+    let phases: Vec<&str> = phases.filter(heard).collect();
+    let children: BTreeSet<&str> = twice.keys().map(|(child, _)| child.as_str()).collect();
+    let mut checks = vec![agreement_is_high(agreement, &phases)];
+    let of_children = children.into_iter();
+    checks.extend(of_children.map(|child| agreement_is_collected(&twice, child, &phases)));
+    checks
+}
+
+/// The study's rules first, then child by child.
+pub(super) fn in_order(mut checks: Vec<DesignCheck>) -> Vec<DesignCheck> {
+    checks.sort_by(|a, b| (&a.child, a.rule).cmp(&(&b.child, b.rule)));
     checks
 }
 
@@ -83,18 +149,16 @@ pub fn least_met<'a>(checks: impl Iterator<Item = &'a DesignCheck>) -> Option<Me
     checks.map(|check| check.met).max()
 }
 
-fn points(outcome: &Outcome, child: &str, phases: &[&str; 2]) -> DesignCheck {
+fn enough(points: &[Point], child: &str, phases: &[&str; 2]) -> DesignCheck {
     let counts = phases.map(|phase| {
-        let sessions = outcome.sessions.iter();
-        sessions
-            .filter(|s| s.child == child && s.phase == phase && s.words == Words::All)
-            .filter(|s| s.proportion_correct.is_some())
+        let own = points.iter();
+        own.filter(|point| point.child == child && point.phase == phase)
             .count()
     });
     let fewest = counts.into_iter().min().unwrap_or(0);
     DesignCheck {
         child: Some(child.to_owned()),
-        rule: "Points in each phase",
+        rule: POINTS_RULE,
         found: format!(
             "{} in {}, {} in {}",
             counts[0], phases[0], counts[1], phases[1]
@@ -109,41 +173,26 @@ fn points(outcome: &Outcome, child: &str, phases: &[&str; 2]) -> DesignCheck {
 }
 
 /// The start of treatment of each child: its first day where every session has one, else the number of its first session.
-fn starts(record: &RoundRecord) -> DesignCheck {
-    let contrast = &record.plan.contrast;
-    let scored = || {
-        let tokens = record.tokens.iter();
-        tokens.filter(|token| token.key.use_ == Use::Scored && !token.link)
+fn starts(points: &[Point], phases: &[&str; 2]) -> DesignCheck {
+    let dated = points.iter().all(|point| point.day.is_some());
+    let begins = |child: &str| {
+        let own = || points.iter().filter(move |point| point.child == child);
+        let treated = own().filter(|point| point.phase == phases[1]);
+        own().any(|point| point.phase == phases[0]).then(|| {
+            let start = treated.map(|point| (point.day.filter(|_| dated), point.session));
+            start.min_by_key(|(day, session)| (*day, *session))
+        })?
     };
-    let dated = scored().all(|token| token.key.date.is_some());
-    let mut first = BTreeMap::new();
-    let mut before = BTreeSet::new();
-    for token in scored() {
-        let key = &token.key;
-        let (Some(child), Some(session)) = (&key.child, key.session) else {
-            continue;
-        };
-        if key.phase.as_ref() == Some(&contrast.from) {
-            before.insert(child);
-        }
-        if key.phase.as_ref() == Some(&contrast.to) {
-            let start = (key.date.filter(|_| dated), if dated { 0 } else { session });
-            first
-                .entry(child)
-                .and_modify(|known| *known = start.min(*known))
-                .or_insert(start);
-        }
-    }
-    let starts: BTreeSet<_> = first
+    let children: BTreeSet<&str> = points.iter().map(|point| point.child.as_str()).collect();
+    let begun: Vec<_> = children.into_iter().filter_map(begins).collect();
+    let starts: BTreeSet<_> = begun
         .iter()
-        .filter(|(child, _)| before.contains(*child))
-        .map(|(_, start)| start)
+        .map(|(day, session)| day.unwrap_or(i64::from(*session)))
         .collect();
-    let n = starts.len();
-    let children = first.keys().filter(|child| before.contains(*child)).count();
+    let (children, n) = (begun.len(), starts.len());
     DesignCheck {
         child: None,
-        rule: "Staggered starts",
+        rule: STARTS_RULE,
         found: format!(
             "{children} {} with both phases, whose treatment began at {n} different {}",
             if children == 1 { "child" } else { "children" },
@@ -184,50 +233,43 @@ fn judged_twice(tokens: &TokenTable, kept: &Ratings) -> Twice {
     twice
 }
 
-fn agreement_is_collected(twice: &Twice, child: &str, phases: &[&str; 2]) -> DesignCheck {
-    let shares = phases.map(|phase| {
-        let counts = twice.get(&(child.to_owned(), phase.to_owned()));
-        counts.map_or(0.0, |[words, twice]| *twice as f64 / (*words).max(1) as f64)
-    });
-    let enough = shares.iter().all(|share| *share >= COLLECTED_SHARE);
+fn agreement_is_collected(twice: &Twice, child: &str, phases: &[&str]) -> DesignCheck {
+    let shares: Vec<(&str, f64)> = phases
+        .iter()
+        .filter_map(|phase| {
+            let [words, twice] = twice.get(&(child.to_owned(), (*phase).to_owned()))?;
+            Some((*phase, *twice as f64 / (*words).max(1) as f64))
+        })
+        .collect();
+    let enough = shares.iter().all(|(_, share)| *share >= COLLECTED_SHARE);
+    let said = shares
+        .iter()
+        .map(|(phase, share)| format!("{}% of words in {phase}", (share * 100.0).round()));
     DesignCheck {
         child: Some(child.to_owned()),
         rule: "Agreement collected in each phase",
-        found: format!(
-            "{}% of words in {}, {}% in {}",
-            (shares[0] * 100.0).round(),
-            phases[0],
-            (shares[1] * 100.0).round(),
-            phases[1]
-        ),
+        found: said.collect::<Vec<_>>().join(", "),
         met: if enough { Met::Meets } else { Met::DoesNotMeet },
         source: COLLECTED,
     }
 }
 
-fn agreement_is_high(agreement: &Agreement, phases: &[&str; 2]) -> DesignCheck {
+fn agreement_is_high(agreement: &Agreement, phases: &[&str]) -> DesignCheck {
     let of = |phase: &str| {
         let found = agreement.by_phase.as_ref()?.get(phase)?;
-        Some((
-            found.percent_agreement.estimate?,
-            found.fleiss_kappa.estimate,
-        ))
+        let percent = found.percent_agreement.estimate?;
+        Some((percent, found.fleiss_kappa.estimate))
     };
-    let found = phases.map(of);
-    let enough = found.iter().all(|one| {
+    let found: Vec<_> = phases.iter().map(|phase| (*phase, of(phase))).collect();
+    let enough = found.iter().all(|(_, one)| {
         one.is_some_and(|(percent, kappa)| {
             percent >= HIGH_PERCENT || kappa.is_some_and(|kappa| kappa >= HIGH_KAPPA)
         })
     });
-    let said = phases.iter().zip(found).map(|(phase, found)| {
-        let Some((percent, kappa)) = found else {
-            return format!("none in {phase}");
-        };
-        let kappa = kappa.map_or_else(
-            || "no kappa".to_owned(),
-            |kappa| format!("kappa {kappa:.2}"),
-        );
-        format!("{percent:.2}, {kappa} in {phase}")
+    let said = found.iter().map(|(phase, found)| match found {
+        None => format!("none in {phase}"),
+        Some((percent, None)) => format!("{percent:.2} in {phase}"),
+        Some((percent, Some(kappa))) => format!("{percent:.2}, kappa {kappa:.2} in {phase}"),
     });
     DesignCheck {
         child: None,

@@ -14,6 +14,7 @@ use super::DesignCheck;
 use super::LeftOut;
 use super::ListFollowed;
 use super::Listeners;
+use super::MaskedFinding;
 use super::Outcome;
 use super::OutcomeOptions;
 use super::OwnEar;
@@ -22,7 +23,8 @@ use super::ReferenceFinding;
 use super::RoundsFinding;
 use super::ScaleKind;
 use super::Warning;
-use super::design::design;
+use super::design;
+use super::design::in_order;
 use super::flow::flow;
 use super::flow::left_out;
 use super::missing::completeness;
@@ -96,6 +98,9 @@ pub struct RoundFindings {
     /// This round and those unlocked before it, on one scale; nothing where it is the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub over_rounds: Option<RoundsFinding>,
+    /// Where an analyst who knew neither phase nor child saw changes begin, beside the real starts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub masked: Option<MaskedFinding>,
     /// Which version of which word list each session followed; empty where the study fixes none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub lists: Vec<ListFollowed>,
@@ -182,6 +187,13 @@ pub fn round(
         outcome.reasons.say("randomisation", why);
     }
     let agreement = super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?;
+    let mut checks = design::timing(&plan.contrast, &design::own_points(record, &outcome));
+    checks.extend(design::agreed(
+        &record.settings,
+        &tables.tokens,
+        &kept,
+        &agreement,
+    ));
     Ok(RoundFindings {
         round: record.facts.clone(),
         program: env!("CARGO_PKG_VERSION"),
@@ -189,7 +201,7 @@ pub fn round(
         plan: plan.clone(),
         flow: flow(record, &listeners),
         left_out: left_out(&listeners),
-        design: design(record, &tables.tokens, &kept, &outcome, &agreement),
+        design: in_order(checks),
         agreement,
         reference: reference(record, &kept, &agreement_options(plan))?.map(Box::new),
         lists: lists_followed(record),
@@ -199,6 +211,7 @@ pub fn round(
         sensitivity: sensitivity(record, tables, &kept, &outcome)?,
         outcome,
         over_rounds: None,
+        masked: super::masked(record, tables)?,
         panel: panel.rows,
         consensus,
         listeners,
@@ -212,6 +225,23 @@ pub fn round(
         tokens: tables.tokens.clone(),
         record: record.clone(),
     })
+}
+
+impl RoundFindings {
+    /// The same with what was found over all rounds so far beside it; the design is then that of all of them.
+    #[must_use]
+    pub fn over(mut self, rounds: Option<RoundsFinding>) -> Self {
+        if let Some(rounds) = rounds.as_ref().filter(|rounds| !rounds.sessions.is_empty()) {
+            let of_time = [design::POINTS_RULE, design::STARTS_RULE];
+            self.design.retain(|check| !of_time.contains(&check.rule));
+            let points = design::points_over_rounds(rounds);
+            self.design
+                .extend(design::timing(&self.plan.contrast, &points));
+            self.design = in_order(self.design);
+        }
+        self.over_rounds = rounds;
+        self
+    }
 }
 
 /// Pseudo-judgements in each cell of the latent classes, as the command's default.

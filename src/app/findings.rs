@@ -81,7 +81,7 @@ fn findings_of(
     form: Form,
 ) -> Result<Findings, AppError> {
     let own = written(record, form)?;
-    let mut round =
+    let round =
         analysis::round(unlocked, record, &own.tables).map_err(|refusal| contradicts(&refusal))?;
     let before = earlier
         .iter()
@@ -92,7 +92,8 @@ fn findings_of(
         .map(|(record, tables)| (*record, tables))
         .chain([(record, &own.tables)])
         .collect();
-    round.over_rounds = analysis::over_rounds(&heard).map_err(|refusal| contradicts(&refusal))?;
+    let over = analysis::over_rounds(&heard).map_err(|refusal| contradicts(&refusal))?;
+    let round = round.over(over);
     let tables = tables(record, own, panel_table(&round))?;
     Ok(Findings {
         round,

@@ -64,3 +64,38 @@ fn caught(right: usize, wrong: usize, confidence: f64) -> Result<Caught, Undefin
         ci: wilson(right as f64, n, confidence),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_intervals_are_those_of_a_printed_table() {
+        // Newcombe (1998), Stat. Med. 17, 857-872, Table I, method 3: 81 of 263 gives .2553 to .3662, 15 of 148 .0624 to .1605.
+        let table = AgainstReference {
+            hits: 81,
+            misses: 182,
+            false_alarms: 133,
+            rejections: 15,
+        };
+        let near = |found: [f64; 2], printed: [f64; 2]| {
+            found
+                .iter()
+                .zip(printed)
+                .all(|(one, other)| (one - other).abs() < 5e-5)
+        };
+        assert!(near(table.sensitivity(0.95).unwrap().ci, [0.2553, 0.3662]));
+        assert!(near(table.specificity(0.95).unwrap().ci, [0.0624, 0.1605]));
+    }
+
+    #[test]
+    fn a_reference_without_positives_tells_no_sensitivity() {
+        let table = AgainstReference {
+            rejections: 3,
+            ..AgainstReference::default()
+        };
+        assert!(table.sensitivity(0.95).is_err());
+        let specificity = table.specificity(0.95).unwrap();
+        assert!((specificity.share - 1.0).abs() < 1e-12);
+    }
+}

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use fairhearing::analysis::Met;
 use fairhearing::analysis::RoundFindings;
 use fairhearing::app;
 use fairhearing::app::Invitation;
@@ -12,11 +13,14 @@ use fairhearing::store::StoreError;
 use fairhearing::study::Judgement;
 use fairhearing::study::KnownAnswer;
 use fairhearing::study::PresentationId;
+use fairhearing::study::PresentationKind;
 use fairhearing::study::RoundName;
 use rusqlite::Connection;
 
 use crate::support::Listener;
 use crate::support::Study;
+use crate::support::findings;
+use crate::support::record;
 
 const RULES: &str = "rules = [{ rule = \"min-checks-right\", right = 8 }]\nlive_after_checks = 3";
 
@@ -316,4 +320,126 @@ fn an_expert_stands_beside_the_panel_and_in_none_of_its_figures() {
     assert!(file("reference_ratings.csv").contains(&code));
     assert!(!file("ratings.csv").contains(&code));
     assert!(file("data_dictionary.csv").contains("reference_ratings.csv,judgement"));
+}
+
+// Byrt, Bishop & Carlin (1993), J. Clin. Epidemiol. 46, 423-429, the table 80, 8, 4, 8: observed agreement .88, kappa .503,
+// PABAK .76, specific agreement .930 and .571; AC1 .842 by Gwet's formula on the same table.
+#[test]
+fn a_printed_table_of_naive_listeners_against_experts_gives_its_printed_figures() {
+    let mut record = record();
+    record.plan.screening.rules.clear();
+    record.listeners[8].kind = "expert".parse().unwrap();
+    let expert = record.listeners[8].code.clone();
+    let words: Vec<String> = record.tokens[..100]
+        .iter()
+        .map(|t| t.name.clone())
+        .collect();
+    let said = |both: [bool; 2]| {
+        both.map(|correct| {
+            if correct {
+                Judgement::Correct
+            } else {
+                Judgement::Distorted
+            }
+        })
+    };
+    let mut heard = Vec::new();
+    for (place, word) in words.iter().enumerate() {
+        let [experts, naive] = said(match place {
+            0..80 => [true, true],
+            80..88 => [true, false],
+            88..92 => [false, true],
+            _ => [false, false],
+        });
+        for row in &mut record.presentations {
+            if row.token == *word && row.kind == PresentationKind::Main {
+                row.answer = Some(naive);
+            }
+        }
+        let mut row = record.presentations[0].clone();
+        row.token.clone_from(word);
+        row.listener = expert.clone();
+        row.answer = Some(experts);
+        heard.push(row);
+    }
+    record.presentations.extend(heard);
+    let found = findings(&record);
+    let reference = found.reference.as_ref().unwrap();
+    assert_eq!(
+        (reference.naive, reference.experts, reference.shared_words),
+        (8, 1, 100)
+    );
+    let near = |found: Option<f64>, printed: f64| {
+        assert!(
+            (found.unwrap() - printed).abs() < 6e-4,
+            "{found:?} {printed}"
+        );
+    };
+    near(reference.sensitivity, 80.0 / 88.0);
+    near(reference.specificity, 8.0 / 12.0);
+    let pair = reference.majorities.as_ref().unwrap();
+    near(pair.observed, 0.88);
+    near(pair.estimate, 0.503);
+    near(pair.pabak, 0.76);
+    near(
+        pair.specific_agreement.get("correct").copied().flatten(),
+        0.930,
+    );
+    near(
+        pair.specific_agreement.get("distorted").copied().flatten(),
+        0.571,
+    );
+    near(reference.gwet_ac1, 0.842);
+}
+
+#[test]
+fn the_design_is_held_against_the_published_numbers() {
+    let found = findings(&record());
+    let met = |child: Option<&str>, rule: &str| {
+        let mut checks = found.design.iter();
+        let check = checks.find(|one| one.child.as_deref() == child && one.rule == rule);
+        check.unwrap().met
+    };
+    // What Works Clearinghouse 4.0: five points a phase, three with reservations. The round has 3 and 6, 4 and 5, 5 and 4, 2 and 2.
+    let points = "Points in each phase";
+    for (child, expected) in [
+        ("C01", Met::WithReservations),
+        ("C02", Met::WithReservations),
+        ("C03", Met::WithReservations),
+        ("C04", Met::DoesNotMeet),
+    ] {
+        assert_eq!(met(Some(child), points), expected, "{child}");
+        assert_eq!(
+            met(Some(child), "Agreement collected in each phase"),
+            Met::Meets
+        );
+    }
+    // Treatment begins with the third, fourth, fifth and sixth session, a week apart.
+    assert_eq!(met(None, "Staggered starts"), Met::Meets);
+    // The listeners of this round agree in .6 to .7 of cases, which is too little.
+    assert_eq!(met(None, "Agreement in each phase"), Met::DoesNotMeet);
+    let page = report::page(&found).unwrap();
+    assert!(page.contains("is never a mark of the therapy"));
+    assert!(page.contains("held against published rules: does not meet it (agreement collected"));
+}
+
+#[test]
+fn reporting_lists_say_what_the_data_say_and_leave_the_rest_blank() {
+    let found = findings(&record());
+    for (table, items) in [
+        (report::tables::grras(&found), 15),
+        (report::tables::scribe(&found), 26),
+    ] {
+        assert_eq!(table.rows.len(), items, "{}", table.name);
+        let blank = table.rows.iter().filter(|row| row[2].exact[0].is_empty());
+        assert!(
+            blank
+                .clone()
+                .all(|row| row[2].shown.contains("for the authors"))
+        );
+        assert!(blank.count() < items);
+    }
+    let scribe = report::tables::scribe(&found);
+    assert_eq!(scribe.rows[6][2].shown, "4 children with both phases.");
+    assert!(scribe.rows[24][2].shown.contains(&found.round.seal));
 }

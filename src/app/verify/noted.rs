@@ -10,6 +10,7 @@ use crate::app::answers;
 use crate::app::clinic::shared;
 use crate::app::consent;
 use crate::app::exclude;
+use crate::app::masked;
 use crate::app::withdraw;
 use crate::seal::Digest;
 use crate::store::Reading;
@@ -61,6 +62,8 @@ const fn name(what: Noted) -> &'static str {
         Noted::SingleJudge => "a reason for a single judge",
         Noted::ChildOutOfUse => "a child out of use",
         Noted::SharedPage => "a page behind a link",
+        Noted::MaskedGraph => "a graph of a masked analysis",
+        Noted::MaskedMark => "a mark of a masked analysis",
     }
 }
 
@@ -98,6 +101,18 @@ fn rows(reading: &Reading<'_>, findings: &mut Findings) -> Vec<Row> {
     for row in findings.read(reading.shared_pages()) {
         let digest = shared::page_digest(&row);
         rows.push((Noted::SharedPage, digest.ok(), Some(row.made_ms)));
+    }
+    for row in findings.read(reading.masked_graphs()) {
+        let digest = masked::graph_digest(&row);
+        rows.push((Noted::MaskedGraph, digest.ok(), Some(row.begun_ms)));
+        if let Some(mark) = &row.mark {
+            let digest = masked::mark_digest(&row);
+            rows.push((
+                Noted::MaskedMark,
+                digest.ok().flatten(),
+                Some(mark.marked_ms),
+            ));
+        }
     }
     rows
 }

@@ -26,6 +26,7 @@ use crate::app::files as disk;
 use crate::app::links;
 use crate::app::listening;
 use crate::app::log;
+use crate::app::masked;
 use crate::app::sealing::document;
 use crate::app::secret;
 use crate::app::verify::gone;
@@ -237,6 +238,11 @@ fn noted_rows(
     let shared = reading.shared_pages()?;
     for row in shared.iter().filter(|row| row.child == *code) {
         digests.push(shared::page_digest(row)?);
+    }
+    let graphs = reading.masked_graphs()?;
+    for row in graphs.iter().filter(|row| row.code == *code) {
+        digests.push(masked::graph_digest(row)?);
+        digests.extend(masked::mark_digest(row)?);
     }
     let items = digests
         .iter()

@@ -26,8 +26,6 @@ pub(super) struct Child {
     pub(super) chart: String,
     pub(super) sessions: Table,
     pub(super) changes: Table,
-    /// Her change read otherwise.
-    pub(super) readings: Table,
     pub(super) cautions: Vec<Caution>,
     /// What her design can carry.
     pub(super) design: Option<String>,
@@ -103,15 +101,11 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     let mut changes_table = tables::changes(changes)
         .without("Child")
         .without("It carries");
-    let own = found.sensitivity.iter().filter(|one| one.child == code);
-    let mut readings = tables::sensitivity(own).without("Child");
-    readings.caption = format!("Change of {code}, read otherwise");
     sessions.caption = format!("Sessions of {code}");
     changes_table.caption = format!("Change of {code}");
     if !apart {
         sessions = sessions.without("Words");
         changes_table = changes_table.without("Words");
-        readings = readings.without("Words");
     }
     Child {
         number,
@@ -120,7 +114,6 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
         chart: chart::child(&format!("child-{number}"), graph, band),
         sessions,
         changes: changes_table,
-        readings,
         cautions: cautions(found, &code),
         design: design(found, &code),
         code,

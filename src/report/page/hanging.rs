@@ -39,10 +39,10 @@ fn sentence(sealed: &ReadingFinding, others: &[&ReadingFinding]) -> String {
     }
     let otherwise: Vec<String> = said
         .into_iter()
-        .map(|(verdict, readings)| format!("“{verdict}” by {}", readings.join("; by ")))
+        .map(|(verdict, readings)| format!("“{verdict}” for {}", readings.join("; for ")))
         .collect();
     format!(
-        "{}, {} words: “{}” as sealed, {}.",
+        "{}, {} words: “{}” as sealed; {}.",
         sealed.child,
         word_set(sealed.words).1,
         shown(sealed),

@@ -4,6 +4,7 @@ pub(super) mod children;
 pub(super) mod graphs;
 mod hanging;
 mod manuscript;
+mod masked;
 pub(super) mod over_rounds;
 mod results;
 pub(super) mod words;
@@ -27,6 +28,7 @@ pub use manuscript::manuscript;
 
 use children::Caution;
 use children::Child;
+use masked::MaskedPart;
 use over_rounds::OverRounds;
 
 /// The style of the page, in it once.
@@ -90,6 +92,7 @@ struct Page<'a> {
     measures: Table,
     ratios: Table,
     steady: Option<String>,
+    readings: Table,
     warned: Vec<Caution>,
     design: Table,
     flow_table: Table,
@@ -113,6 +116,7 @@ struct Page<'a> {
     conditions: Table,
     lists: Table,
     own_ear: Option<(String, Table)>,
+    masked: Option<MaskedPart>,
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
@@ -151,8 +155,9 @@ impl<'a> Page<'a> {
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
             ratios: plain(tables::ratios(outcome.changes.iter())).without_empty(),
             steady: hanging::steady(found),
+            readings: plain(tables::sensitivity(found.sensitivity.iter())).without("Other verdict"),
             warned: children::of_the_round(found),
-            design: tables::design(found.design.iter()),
+            design: with_rules_below(tables::design(found.design.iter())),
             flow_table: tables::flow(found),
             reference: tables::reference(found.reference.as_deref()),
             blinding: tables::blinding(found),
@@ -181,6 +186,7 @@ impl<'a> Page<'a> {
                 .own_ear
                 .as_ref()
                 .map(|ear| (ear.sentence.clone(), tables::own_ear(ear))),
+            masked: MaskedPart::of(found),
             missing: tables::missing(&found.missing, &found.excluded, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),
@@ -242,6 +248,25 @@ impl<'a> Page<'a> {
 
     fn shows_pairs(&self) -> bool {
         !self.pairs.is_empty() && self.pairs.rows.len() <= MOST_PAIRS
+    }
+}
+
+/// A table whose rules stand below it, each once, instead of in every row.
+fn with_rules_below(table: Table) -> Table {
+    let rule = table
+        .columns
+        .iter()
+        .position(|column| column.head == "Rule");
+    let rules = table.rows.iter().filter_map(|row| row.get(rule?));
+    let mut notes: Vec<String> = Vec::new();
+    for said in rules.map(|cell| &cell.shown) {
+        if !notes.contains(said) {
+            notes.push(said.clone());
+        }
+    }
+    Table {
+        notes,
+        ..table.without("Rule")
     }
 }
 

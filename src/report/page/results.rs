@@ -10,10 +10,12 @@ use super::super::number::points_1;
 use super::super::number::points_limits_1;
 use super::super::number::size_in_points;
 use super::super::tables::verdict;
+use super::super::tables::verdict_words;
 use super::super::tables::word_set;
 use super::words;
 use crate::analysis::Agreement;
 use crate::analysis::ChangeFinding;
+use crate::analysis::PlacedChangeFinding;
 use crate::analysis::ReferenceFinding;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
@@ -28,6 +30,8 @@ pub(super) fn results(found: &RoundFindings) -> Vec<String> {
             .iter()
             .filter_map(|graph| child(found, &graph.child, graph.beside.as_deref())),
     );
+    let over = found.over_rounds.iter().flat_map(|over| &over.changes);
+    paragraphs.extend(over.map(|change| placed(found, change)));
     paragraphs.push(cohorts(found));
     paragraphs
 }
@@ -105,6 +109,25 @@ fn experts(found: &RoundFindings, one: &ReferenceFinding) -> String {
     )
 }
 
+/// A child's change over all rounds.
+fn placed(found: &RoundFindings, change: &PlacedChangeFinding) -> String {
+    let level = words::level(found);
+    format!(
+        "{}, over all rounds on one scale: {} judged correct over {} of {}, {} over {} of {}; a difference of {} points ({level} interval {}, the error of linking in it), with a minimal detectable change of {}: {}.",
+        change.child,
+        percent_1(Some(change.mean_from)),
+        counted(change.sessions_from, "session"),
+        change.from,
+        percent_1(Some(change.mean_to)),
+        counted(change.sessions_to, "session"),
+        change.to,
+        points_1(Some(change.difference)),
+        points_limits_1(Some(change.ci)),
+        size_in_points(Some(change.mdc95)),
+        verdict_words(change.verdict, change.mdc95_includes_sessions),
+    )
+}
+
 /// A child's changes, that of the sealed words first.
 fn child(found: &RoundFindings, code: &str, cohort: Option<&str>) -> Option<String> {
     let first: Words = found.plan.contrast.words.into();
@@ -148,10 +171,13 @@ fn change_in_words(found: &RoundFindings, change: &ChangeFinding, several: bool)
 
 fn cohorts(found: &RoundFindings) -> String {
     let level = words::level(found);
-    let each: Vec<String> = found
-        .outcome
-        .cohorts
+    let own = &found.outcome.cohorts;
+    let compared = own.iter().any(|cohort| cohort.children > 0);
+    let over = found.over_rounds.as_ref().filter(|_| !compared);
+    let cohorts = over.map_or(own, |over| &over.cohorts);
+    let each: Vec<String> = cohorts
         .iter()
+        .filter(|cohort| cohort.children > 0)
         .map(|cohort| {
             format!(
                 "{}: {} points over {} children ({level} interval {})",
@@ -165,7 +191,10 @@ fn cohorts(found: &RoundFindings) -> String {
     let mut said = Vec::new();
     if !each.is_empty() {
         said.push(format!("Mean change by cohort: {}.", each.join("; ")));
-        said.push(words::cohort_test(found));
+        said.push(over.map_or_else(
+            || words::cohort_test(found),
+            |over| words::test_of_cohorts(over.cohort_test.as_ref(), &over.reasons),
+        ));
     }
     said.push(words::by_chance(found));
     said.extend(words::looks(found));

@@ -10,6 +10,7 @@ use crate::analysis::Reasons;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
 use crate::study::ListenerKind;
+use crate::study::Phase;
 use crate::study::Plan;
 use crate::study::Use;
 use crate::study::plan::WordSet;
@@ -253,20 +254,43 @@ fn material(found: &RoundFindings) -> String {
         )
     };
     format!(
-        "{} of single words ({}) by {}{with_peers}, from {} in all, were judged for {}. Each was brought to 48 kHz and one channel, cut to fixed margins around the word, faded, and levelled to {} LUFS by one constant gain.",
+        "{} of single words ({}) by {}{with_peers}, from {} in all, were judged for {}{}. Each was brought to 48 kHz and one channel, cut to fixed margins around the word, faded, and levelled to {} LUFS by one constant gain.",
         counted(scored, "recording"),
-        found
-            .study
-            .phases
-            .iter()
-            .map(ToString::to_string)
-            .collect::<Vec<_>>()
-            .join(", "),
+        phases_heard(found).join(", "),
         children(treated),
         counted(sessions.len(), "session"),
         found.study.target,
+        links(found),
         fixed(found.study.level_lufs, 0),
     )
+}
+
+/// The phases of the recordings of this round, in the study's order.
+fn phases_heard(found: &RoundFindings) -> Vec<&str> {
+    let tokens = &found.tokens;
+    let heard = |phase: &&str| {
+        let mut rows = tokens.rows.iter();
+        rows.any(|row| tokens.phases.name(row.phase) == *phase)
+    };
+    let phases = found.study.phases.iter().map(Phase::as_str);
+    phases.filter(heard).collect()
+}
+
+/// The words of earlier rounds that were heard once more.
+fn links(found: &RoundFindings) -> String {
+    match found
+        .record
+        .tokens
+        .iter()
+        .filter(|token| token.link)
+        .count()
+    {
+        0 => String::new(),
+        n => format!(
+            "; {} of earlier rounds came again among them, only to tell the panels apart",
+            counted(n, "recording")
+        ),
+    }
 }
 
 fn listening(found: &RoundFindings) -> String {

@@ -10,6 +10,7 @@ use super::field;
 use super::words;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
+use crate::study::ListenerKind;
 use crate::study::Phase;
 
 const COLUMNS: [Column; 3] = [
@@ -46,7 +47,10 @@ pub fn grras(found: &RoundFindings) -> Table {
             "Each word of the target ({}) judged correct or distorted.", found.study.target
         )),
         ("the children and words of interest", String::new()),
-        ("the raters of interest", format!("{} listeners.", plan.listeners.kind)),
+        ("the raters of interest", match plan.listeners.kind {
+            ListenerKind::Naive => "Naive listeners.".to_owned(),
+            ListenerKind::Expert => "Experts.".to_owned(),
+        }),
         ("what is known of reliability so far, and why it was studied", String::new()),
         ("how the numbers of children, words and raters were chosen", format!(
             "Planned and sealed: {} a word, {} invited.",

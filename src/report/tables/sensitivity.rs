@@ -46,7 +46,8 @@ const COLUMNS: [Column; 7] = [
 pub fn sensitivity<'a>(found: impl Iterator<Item = &'a ReadingFinding>) -> Table {
     Table {
         name: "sensitivity",
-        caption: "The same change, read otherwise.".to_owned(),
+        caption: "The changes, and what other readings of the same judgements make of them."
+            .to_owned(),
         columns: COLUMNS.to_vec(),
         rows: found.map(row).collect(),
         notes: Vec::new(),
@@ -58,7 +59,11 @@ fn row(found: &ReadingFinding) -> Vec<Cell> {
     let (reading, reading_shown) = read_as(found.reading);
     let verdict = found.verdict.map_or_else(
         || Cell::term("", "too little is left"),
-        |verdict| Cell::term(verdict, verdict_words(verdict, found.of_the_child)),
+        |verdict| {
+            let shown = verdict_words(verdict, found.of_the_child);
+            let another = if found.differs { " (another)" } else { "" };
+            Cell::term(verdict, format!("{shown}{another}"))
+        },
     );
     let differs = if found.differs { "another" } else { "" };
     vec![

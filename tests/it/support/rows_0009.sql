@@ -1,4 +1,3 @@
--- A child's page behind a link, and one that was taken back, loaded right after the ninth migration.
-INSERT INTO shared_page (id, child_id, secret_sha256, made_ms, expires_ms, revoked_ms, salt) VALUES
-    (1, 1, '0000000000000000000000000000000000000000000000000000000000000004', 1748851200006, 1750060800006, NULL, zeroblob(16)),
-    (2, 1, '0000000000000000000000000000000000000000000000000000000000000005', 1748851200007, 1750060800007, 1748851200008, zeroblob(16));
+-- A masked analysis under way, loaded right after the ninth migration: one graph is marked.
+INSERT INTO masked_analysis VALUES (1, 1, 'A-abcdefgh', zeroblob(32), 1748851700000, NULL);
+INSERT INTO masked_graph VALUES (1, 1, 1, 1, zeroblob(16), 'probable', 4, 1748851700001, zeroblob(16));
