@@ -18,6 +18,7 @@ mod masked;
 mod new;
 mod outcome;
 mod output;
+mod page;
 mod precision;
 mod prepare;
 mod progress;
@@ -83,6 +84,7 @@ enum Command {
     Restore(backup::Restore),
     Verify(verify::Verify),
     Account(account::Account),
+    Page(page::Page),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -138,5 +140,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Restore(command) => command.run(),
         Command::Verify(command) => command.run(),
         Command::Account(command) => command.run(),
+        Command::Page(command) => command.run(),
     }
 }

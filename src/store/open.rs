@@ -19,6 +19,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0007_round_draft.sql"),
     include_str!("migrations/0008_plays.sql"),
     include_str!("migrations/0009_masked.sql"),
+    include_str!("migrations/0010_shared_page.sql"),
 ];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.

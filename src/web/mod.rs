@@ -1,6 +1,8 @@
 //! The web: HTTP and nothing else.
 
 mod assets;
+// A child's page behind a link.
+mod clinic;
 // Times as pages write them.
 mod clock;
 // The pages for staff.
@@ -55,7 +57,9 @@ pub fn routes(
     let reached = Arc::new(reached);
     let listener = listener::routes(workspace.clone(), Served::Everywhere)?;
     let desk = desk::routes(workspace.clone(), Arc::clone(&reached), demonstration);
-    Ok(with_the_rest(listener.merge(desk), workspace, &reached))
+    let clinic = clinic::routes(workspace.clone());
+    let routes = listener.merge(desk).merge(clinic);
+    Ok(with_the_rest(routes, workspace, &reached))
 }
 
 /// The same for one laptop that is handed round: listeners start by short codes, and nobody finds the staff's pages, whose

@@ -11,6 +11,7 @@ use fantoccini::wd::PrintSize;
 
 use crate::browser_access::AXE;
 use crate::browser_access::RUN_AXE;
+use crate::browser_access::TOO_SMALL;
 use crate::browser_access::TOO_WIDE;
 use crate::browser_desk::sign_in;
 use crate::support::Browser;
@@ -143,6 +144,15 @@ fn each_child_of_a_round_has_the_lines_that_hold_of_it() {
     assert_eq!(report::clinic::child_sheet(&found, "P01"), None);
 }
 
+/// What a clinician decides from.
+const PAGES: [&str; 5] = [
+    "/desk/children/C01/outcome",
+    "/desk/children/C01/hear",
+    "/desk/children/C01/links",
+    "/desk/caseload",
+    "/desk/outcome",
+];
+
 /// Pages in a PDF, by its objects.
 fn pages(pdf: &[u8]) -> usize {
     let text = String::from_utf8_lossy(pdf);
@@ -177,14 +187,20 @@ async fn the_page_prints_on_one_sheet_is_open_to_everybody_and_fits_a_phone() {
         let pdf = browser.client.print(paper).await.unwrap();
         assert_eq!(pages(&pdf), 1, "{name}");
     }
-    browser.js(&axe).await;
-    let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
-    assert_eq!(found, none);
+    for page in PAGES {
+        browser.go(&format!("{}{page}", desk.address)).await;
+        browser.js(&axe).await;
+        let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
+        assert_eq!(found, none, "{page}");
+    }
     browser.close().await;
     let phone = Browser::open_phone(320).await;
     sign_in(&phone, &desk.address).await;
-    phone.go(&address).await;
-    assert_eq!(phone.js(TOO_WIDE).await, serde_json::json!(false));
+    for page in PAGES {
+        phone.go(&format!("{}{page}", desk.address)).await;
+        assert_eq!(phone.js(TOO_WIDE).await, serde_json::json!(false), "{page}");
+        assert_eq!(phone.js(TOO_SMALL).await, none, "{page}");
+    }
     phone.close().await;
     tokio::task::spawn_blocking(move || drop(desk))
         .await

@@ -269,13 +269,13 @@ fn what_was_kept_and_where_peers_are() {
     };
     assert_eq!(
         clinic::peers(2, &band, Some(0.61)),
-        "2 peers of the same age with typical speech, heard by the same listeners: 88% to 97% heard as correct. This child \
-         is 27 points below the lowest of these sessions now."
+        "2 peers of the same age with typical speech, heard by the same listeners: 88% to 97% heard as correct. This child's \
+         later mean is 27 points below the lowest of these sessions."
     );
     assert_eq!(
         clinic::peers(1, &band, Some(0.9)),
-        "One peer of the same age with typical speech, heard by the same listeners: 88% to 97% heard as correct. This child \
-         is where they are now."
+        "One peer of the same age with typical speech, heard by the same listeners: 88% to 97% heard as correct. This child's \
+         later mean is where they are."
     );
     assert_eq!(clinic::age(74, 9), "6 years 2 months at session 9");
     assert_eq!(clinic::age(61, 1), "5 years 1 month at session 1");

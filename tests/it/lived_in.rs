@@ -83,11 +83,21 @@ pub(crate) fn lived_in() -> Study {
     app::close(&study.workspace, &name, later(0)).unwrap();
     app::unlock(&study.workspace, &name, later(1)).unwrap();
     people_came_and_went(&study);
+    pages_were_shared(&study, later(4));
     let place = tempfile::tempdir().unwrap();
     app::back_up(&study.workspace, &place.path().join("backup"), later(5)).unwrap();
     app::stop_using_child(&study.workspace, &"C02".parse().unwrap(), later(6)).unwrap();
     app::erase_child(&study.workspace, &"C04".parse().unwrap(), later(7)).unwrap();
     study
+}
+
+/// One page of a child is behind a link, and one was taken back.
+fn pages_were_shared(study: &Study, now: Now) {
+    let child = "C01".parse().unwrap();
+    for days in [14, 90] {
+        app::share_page(&study.workspace, &child, days, None, now).unwrap();
+    }
+    app::take_back_page(&study.workspace, 2, Some(&child), None, now).unwrap();
 }
 
 /// Notes all that staff can note before a round, and seals it.

@@ -36,6 +36,8 @@ mod browser_trouble;
 mod calibration;
 mod chart;
 mod clinic_child;
+mod clinic_links;
+mod clinic_pages;
 mod clinic_sentences;
 mod completeness;
 mod consent;

@@ -51,6 +51,7 @@ const NOT_COVERED: &[(&str, &str)] = &[
     ("missing.session_id", "as above"),
     ("missing.id", "a bare number of the file"),
     ("gate.id", "a bare number of the file"),
+    ("shared_page.id", "a bare number of the file"),
     (
         "open_link.id",
         "a bare number of the file; a link by which nobody came hangs on nothing",
@@ -244,6 +245,7 @@ fn a_row_that_was_removed_is_found() {
         "event",
         "assignment",
         "assigned_child",
+        "shared_page",
     ] {
         for order in ["ASC", "DESC"] {
             let key = key_of(table);
@@ -286,6 +288,7 @@ fn a_row_that_was_added_is_found() {
         ("event", &["seq"]),
         ("assignment", &["id", "number"]),
         ("assigned_child", &["id", "number", "code"]),
+        ("shared_page", &["id", "secret_sha256"]),
     ] {
         let columns: Vec<_> = columns(&file)
             .into_iter()

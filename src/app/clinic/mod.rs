@@ -2,6 +2,8 @@
 
 mod caseload;
 mod hear;
+// Behind a link, without signing in.
+pub(super) mod shared;
 
 use std::collections::BTreeSet;
 
@@ -20,6 +22,13 @@ pub use caseload::caseload;
 pub use hear::SessionToHear;
 pub use hear::hear_of_child;
 pub use hear::words_of_child;
+pub use shared::Opened;
+pub use shared::SharedPage;
+pub use shared::USUAL_DAYS;
+pub use shared::open_shared_page;
+pub use shared::share_page;
+pub use shared::shared_pages;
+pub use shared::take_back_page;
 
 /// What is known of a child, and the findings of the latest unlocked round in which she was heard.
 pub struct ChildOutcome {
@@ -82,6 +91,14 @@ fn is_heard(
     let record = results::record(workspace, unlocked)?;
     let mut tokens = record.tokens.iter().filter(|token| !token.link);
     Ok(tokens.any(|token| token.key.use_.is_scored() && token.key.child.as_ref() == Some(child)))
+}
+
+/// Whether the study has a child of that code who is treated.
+///
+/// # Errors
+/// [`AppError::Refused`] if it has not; [`AppError::Store`] if the study cannot be read.
+pub fn check_child(workspace: &Workspace, child: &ChildCode) -> Result<(), AppError> {
+    age(workspace, child).map(|_| ())
 }
 
 /// The findings of the round that was unlocked last; nothing where none is.

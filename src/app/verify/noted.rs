@@ -7,6 +7,7 @@ use super::story::Noted;
 use super::story::Story;
 use crate::app::AppError;
 use crate::app::answers;
+use crate::app::clinic::shared;
 use crate::app::consent;
 use crate::app::exclude;
 use crate::app::masked;
@@ -39,6 +40,7 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, gone: &Gone, findings:
             findings.say(format!("{} was noted, and is gone", name(told.what)));
         }
     }
+    check_taken_back(reading, story, findings);
     if findings.read(reading.half_left_out()) > 0 {
         findings.say("a word or a child is left out in one column and not in another");
     }
@@ -59,6 +61,7 @@ const fn name(what: Noted) -> &'static str {
         Noted::KnownAnswer => "a known answer",
         Noted::SingleJudge => "a reason for a single judge",
         Noted::ChildOutOfUse => "a child out of use",
+        Noted::SharedPage => "a page behind a link",
         Noted::MaskedGraph => "a graph of a masked analysis",
         Noted::MaskedMark => "a mark of a masked analysis",
     }
@@ -95,6 +98,10 @@ fn rows(reading: &Reading<'_>, findings: &mut Findings) -> Vec<Row> {
             Some(row.since_ms),
         ));
     }
+    for row in findings.read(reading.shared_pages()) {
+        let digest = shared::page_digest(&row);
+        rows.push((Noted::SharedPage, digest.ok(), Some(row.made_ms)));
+    }
     for row in findings.read(reading.masked_graphs()) {
         let digest = masked::graph_digest(&row);
         rows.push((Noted::MaskedGraph, digest.ok(), Some(row.begun_ms)));
@@ -108,4 +115,15 @@ fn rows(reading: &Reading<'_>, findings: &mut Findings) -> Vec<Row> {
         }
     }
     rows
+}
+
+/// Whether the pages behind links were taken back as the log tells.
+fn check_taken_back(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+    for row in findings.read(reading.shared_pages()) {
+        let digest = shared::page_digest(&row).map(|digest| digest.to_string());
+        let told = digest.map(|digest| story.pages_taken_back.get(&digest).copied());
+        if told.ok().flatten() != row.revoked_ms {
+            findings.say("whether a page behind a link was taken back is not what the log tells");
+        }
+    }
 }

@@ -8,6 +8,7 @@ use serde_json::Value;
 use super::Findings;
 use super::accounts::AccountsStory;
 use super::masked::MaskedStory;
+use crate::app::clinic::shared;
 use crate::app::masked;
 use crate::app::withdraw;
 use crate::seal::Event;
@@ -42,6 +43,8 @@ pub(super) struct Story {
     pub(super) withdrawals: Vec<(i64, String)>,
     /// What staff noted, by the digest of the row.
     pub(super) noted: BTreeMap<String, NotedStory>,
+    /// Pages behind a link that were taken back, by the digest of the row.
+    pub(super) pages_taken_back: BTreeMap<String, i64>,
     /// Masked analyses, by the round's name.
     pub(super) masked: BTreeMap<String, MaskedStory>,
     /// Copies that left the store: when, and of which kind.
@@ -66,6 +69,7 @@ pub(super) enum Noted {
     KnownAnswer,
     SingleJudge,
     ChildOutOfUse,
+    SharedPage,
     MaskedGraph,
     MaskedMark,
 }
@@ -240,6 +244,12 @@ impl Story {
             "known answers" => self.hear_noted(event, &body, Noted::KnownAnswer)?,
             "single judge" => self.hear_noted(event, &body, Noted::SingleJudge)?,
             withdraw::CHILD_STOPPED => self.hear_noted(event, &body, Noted::ChildOutOfUse)?,
+            shared::SHARED => self.hear_noted(event, &body, Noted::SharedPage)?,
+            shared::TAKEN_BACK => {
+                let row = text(&body, "row")?;
+                self.noted.get(&row)?;
+                self.pages_taken_back.insert(row, at_ms);
+            }
             "words taken in" | "known answers replaced" => {
                 for row in rows(&body)? {
                     self.noted.remove(&row)?;

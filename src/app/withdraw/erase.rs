@@ -21,6 +21,7 @@ use crate::app::Now;
 use crate::app::Person;
 use crate::app::Workspace;
 use crate::app::answers;
+use crate::app::clinic::shared;
 use crate::app::consent;
 use crate::app::exclude;
 use crate::app::files as disk;
@@ -265,6 +266,10 @@ fn noted_rows(
         if let Some(salt) = row.salt {
             digests.push(stopped_digest(&salt, &row.code)?);
         }
+    }
+    let shared = reading.shared_pages()?;
+    for row in shared.iter().filter(|row| row.child == *code) {
+        digests.push(shared::page_digest(row)?);
     }
     let graphs = reading.masked_graphs()?;
     for row in graphs.iter().filter(|row| row.code == *code) {

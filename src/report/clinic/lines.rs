@@ -56,7 +56,7 @@ pub fn what_would_settle_it(told: &Told) -> Option<String> {
     }
     Some(forecast(told).map_or_else(
         || {
-            "More sessions, words or listeners: plan a round on the desk to see how many of each."
+            "More sessions, words or listeners. How many is not forecast over several rounds: the plan of the next round shows what it can tell."
                 .to_owned()
         },
         |said| format!("If the difference stays as it is: {said}."),
@@ -144,9 +144,9 @@ pub fn peers(count: usize, band: &Band, now: Option<f64>) -> String {
     };
     match whole_percent(band.low) - whole_percent(now) {
         gap if gap > 0 => format!(
-            "{said} This child is {} below the lowest of these sessions now.",
+            "{said} This child's later mean is {} below the lowest of these sessions.",
             points(gap)
         ),
-        _ => format!("{said} This child is where they are now."),
+        _ => format!("{said} This child's later mean is where they are."),
     }
 }

@@ -3,6 +3,7 @@
 mod caseload;
 mod child;
 mod hear;
+mod links;
 mod study;
 
 use super::routes::CLINIC;
@@ -18,6 +19,13 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
             "/desk/children/{child}/hear/{session}/{word}",
             CLINIC,
             hear::sound,
+        )
+        .get("/desk/children/{child}/links", CLINIC, links::links)
+        .post("/desk/children/{child}/links", CLINIC, links::make)
+        .post(
+            "/desk/children/{child}/links/{number}/revoke",
+            CLINIC,
+            links::revoke,
         )
         .get("/desk/caseload", CLINIC, caseload::caseload)
         .get("/desk/outcome", RESEARCHERS, study::study)

@@ -1,0 +1,240 @@
+//! A child's page behind a link: without signing in and without sound, until it runs out or is taken back.
+
+use fairhearing::app;
+use fairhearing::app::Now;
+use fairhearing::app::Opened;
+use rusqlite::Connection;
+
+use crate::clinic_child::unlocked;
+use crate::program::run;
+use crate::support::Desk;
+use crate::support::Study;
+use crate::support::account;
+
+const MADE_MS: i64 = 1_900_000_000_000;
+const DAY_MS: i64 = 86_400_000;
+
+fn share(study: &Study, child: &str, now: Now) -> (u32, String) {
+    let child = child.parse().unwrap();
+    let (page, secret) = app::share_page(&study.workspace, &child, 14, None, now).unwrap();
+    (page.number, secret)
+}
+
+fn nothing_is_wrong_with(study: &Study) {
+    let findings = app::verify(&study.workspace, &[]).unwrap().findings;
+    assert_eq!(findings, Vec::<String>::new());
+}
+
+#[test]
+fn whoever_has_the_link_sees_the_page_without_sound_and_nobody_else_hears_of_it() {
+    let study = unlocked();
+    let (_, secret) = share(&study, "C01", Now::read());
+    let page = Desk::of(&study).get(&format!("/page/{secret}"), &[]);
+    assert_eq!(page.status, 200);
+    assert!(page.text.contains("What changed for C01"));
+    assert!(page.text.contains("heard as correct"));
+    for absent in ["<audio", "href=\"/desk", "C02", "/hear", "<script", &secret] {
+        assert!(!page.text.contains(absent), "{absent}");
+    }
+    assert_eq!(page.header("referrer-policy"), "no-referrer");
+    assert_eq!(page.header("cache-control"), "no-store");
+    assert_eq!(page.header("x-robots-tag"), "noindex");
+    assert_eq!(page.header("set-cookie"), "");
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
+fn a_link_runs_out_to_the_millisecond_and_says_so() {
+    let study = unlocked();
+    let (_, secret) = share(&study, "C01", Now::at_ms(MADE_MS));
+    let opened =
+        |ms: i64| app::open_shared_page(&study.workspace, &secret, Now::at_ms(ms)).unwrap();
+    let last = MADE_MS + 14 * DAY_MS;
+    assert!(matches!(opened(last - 1), Some(Opened::Page(..))));
+    assert!(matches!(opened(last), Some(Opened::RanOut)));
+    let (_, old) = share(&study, "C01", Now::at_ms(1_600_000_000_000));
+    let page = Desk::of(&study).get(&format!("/page/{old}"), &[]);
+    assert_eq!(page.status, 410);
+    assert!(page.text.contains("This link has run out"));
+    assert!(!page.text.contains("C01"));
+}
+
+#[test]
+fn a_link_that_was_taken_back_shows_nothing_and_only_once_is_it_taken_back() {
+    let study = unlocked();
+    let (number, secret) = share(&study, "C01", Now::read());
+    let other = "C02".parse().unwrap();
+    let take = |child| app::take_back_page(&study.workspace, number, child, None, Now::read());
+    assert!(take(Some(&other)).is_err());
+    take(None).unwrap();
+    assert!(take(None).is_err());
+    let page = Desk::of(&study).get(&format!("/page/{secret}"), &[]);
+    assert_eq!(page.status, 410);
+    assert!(page.text.contains("This link was taken back"));
+    assert!(!page.text.contains("C01"));
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
+fn nobody_guesses_a_link() {
+    let study = unlocked();
+    let (_, secret) = share(&study, "C01", Now::read());
+    // 32 signs of 32 kinds: 160 bits.
+    assert_eq!(secret.len(), 32);
+    assert!(
+        secret
+            .bytes()
+            .all(|sign| sign.is_ascii_lowercase() || sign.is_ascii_digit())
+    );
+    let mut secrets: Vec<String> = (0..50)
+        .map(|_| share(&study, "C01", Now::read()).1)
+        .collect();
+    secrets.sort();
+    secrets.dedup();
+    assert_eq!(secrets.len(), 50);
+    let desk = Desk::of(&study);
+    let unknown = desk.get("/page/unknown", &[]);
+    let last = if secret.ends_with('0') { "1" } else { "0" };
+    let file = Connection::open(study.database()).unwrap();
+    let kept: String = file
+        .query_row("SELECT secret_sha256 FROM shared_page LIMIT 1", [], |row| {
+            row.get(0)
+        })
+        .unwrap();
+    for wrong in [
+        format!("{}{last}", &secret[..31]),
+        secret[..31].to_owned(),
+        secret.to_uppercase(),
+        format!("{secret}%20"),
+        "1".to_owned(),
+        kept.clone(),
+    ] {
+        let page = desk.get(&format!("/page/{wrong}"), &[]);
+        assert_eq!((page.status, &page.text), (404, &unknown.text), "{wrong}");
+    }
+    assert_ne!(kept, secret);
+    for suffix in ["", "-wal"] {
+        let path = format!("{}{suffix}", study.database().display());
+        let bytes = std::fs::read(path).unwrap_or_default();
+        let found = bytes.windows(32).any(|part| part == secret.as_bytes());
+        assert!(!found, "the secret is in the store{suffix}");
+    }
+}
+
+#[test]
+fn a_clinician_makes_and_takes_back_links_of_her_own_children_alone() {
+    let study = unlocked();
+    let code = account(&study, "Clara", "clinician", &["C02"]);
+    let desk = Desk::of(&study);
+    let cookie = desk.sign_in("Clara");
+    let signed_in = [("cookie", cookie.as_str())];
+    let made = desk.post("/desk/children/C02/links", "days=3", &signed_in);
+    assert_eq!(made.status, 200);
+    let address = made.text.split("/page/").nth(1).unwrap();
+    let secret = &address[..32];
+    assert_eq!(desk.get(&format!("/page/{secret}"), &[]).status, 200);
+    assert!(
+        !desk
+            .get("/desk/children/C02/links", &signed_in)
+            .text
+            .contains(secret)
+    );
+    for (path, form) in [
+        ("/desk/children/C01/links", "days=3"),
+        ("/desk/children/C99/links", "days=3"),
+        ("/desk/children/C01/links/1/revoke", ""),
+    ] {
+        assert_eq!(desk.post(path, form, &signed_in).status, 404, "{path}");
+    }
+    for wrong in ["days=0", "days=91", "days=soon", ""] {
+        let refused = desk.post("/desk/children/C02/links", wrong, &signed_in);
+        assert_eq!(refused.status, 422, "{wrong}");
+    }
+    let back = desk.post("/desk/children/C02/links/1/revoke", "", &signed_in);
+    assert_eq!(
+        (back.status, back.header("location")),
+        (303, "/desk/children/C02/links")
+    );
+    assert_eq!(desk.get(&format!("/page/{secret}"), &[]).status, 410);
+    let events = study.events();
+    for kind in ["page shared", "shared page taken back"] {
+        let told: Vec<_> = events.iter().filter(|event| event.kind == kind).collect();
+        assert_eq!(told.len(), 1, "{kind}");
+        assert!(told[0].body.as_str().contains(&code));
+        assert!(!told[0].body.as_str().contains("C02"));
+    }
+    account(&study, "Ada", "researcher", &[]);
+    let ada = desk.sign_in("Ada");
+    let audit = desk
+        .get("/desk/audit?kind=page%20shared", &[("cookie", &ada)])
+        .text;
+    assert!(audit.contains("Clara"));
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
+fn verify_finds_a_page_that_no_event_tells_of_and_erasing_takes_all_links() {
+    let study = unlocked();
+    let (_, secret) = share(&study, "C01", Now::read());
+    let (number, _) = share(&study, "C01", Now::read());
+    app::take_back_page(&study.workspace, number, None, None, Now::read()).unwrap();
+    nothing_is_wrong_with(&study);
+    let file = Connection::open(study.database()).unwrap();
+    let change = |sql: &str| file.execute(sql, []).unwrap();
+    let wrong = || {
+        !app::verify(&study.workspace, &[])
+            .unwrap()
+            .findings
+            .is_empty()
+    };
+    change("UPDATE shared_page SET revoked_ms = NULL WHERE revoked_ms IS NOT NULL");
+    assert!(wrong());
+    change("UPDATE shared_page SET expires_ms = expires_ms + 1 WHERE id = 1");
+    assert!(wrong());
+    drop(file);
+    let study = unlocked();
+    let (_, other) = share(&study, "C01", Now::read());
+    app::erase_child(&study.workspace, &"C01".parse().unwrap(), Now::read()).unwrap();
+    for gone in [&secret, &other] {
+        let opened = app::open_shared_page(&study.workspace, gone, Now::read()).unwrap();
+        assert!(opened.is_none());
+    }
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
+fn the_commands_share_list_and_take_back() {
+    let study = unlocked();
+    let folder = study.folder().display().to_string();
+    let with = |args: &[&str]| {
+        let mut all = args.to_vec();
+        all.extend(["--workspace", &folder, "--json"]);
+        run(&all, "").json()
+    };
+    let made = with(&[
+        "page",
+        "share",
+        "C01",
+        "--days",
+        "2",
+        "--address",
+        "https://rating.example/",
+    ]);
+    let url = made["url"].as_str().unwrap();
+    let secret = url.strip_prefix("https://rating.example/page/").unwrap();
+    assert!(matches!(
+        app::open_shared_page(&study.workspace, secret, Now::read()).unwrap(),
+        Some(Opened::Page(..))
+    ));
+    let listed = with(&["page", "list"]);
+    assert_eq!(listed["pages"][0]["child"], "C01");
+    let lasts = |field: &str| listed["pages"][0][field].as_i64().unwrap();
+    assert_eq!(lasts("expires_ms") - lasts("made_ms"), 2 * DAY_MS);
+    assert_eq!(
+        with(&["page", "list", "--child", "C02"])["pages"],
+        serde_json::json!([])
+    );
+    assert!(with(&["page", "take-back", "1"])["revoked_ms"].is_i64());
+    let refused = run(&["page", "take-back", "9", "--workspace", &folder], "");
+    assert_eq!(refused.status, 2);
+}
