@@ -27,7 +27,7 @@ pub struct PhaseCompleteness {
     pub phase: String,
     /// Words with at least one judgement.
     pub judged: usize,
-    /// Words that were played and that nobody judged: set aside, or never reached.
+    /// Words that were played and that nobody judged: set aside, cut short each time, or never reached.
     pub unjudged: usize,
     /// Presentations of this phase's words that were set aside, by reason.
     pub set_aside: BTreeMap<String, usize>,

@@ -219,6 +219,9 @@ fn quality_of(listener: String, rows: &[ResultRow], tokens: &[RoundTokenRow]) ->
         checks,
         repeats,
         median_rt_ms: times.get(times.len() / 2).copied(),
-        set_aside: rows.iter().filter(|row| row.aside.is_some()).count(),
+        set_aside: rows
+            .iter()
+            .filter(|row| row.aside.is_some() || row.given_up)
+            .count(),
     }
 }

@@ -42,6 +42,7 @@ use crate::study::record::RoundFacts;
 use crate::study::record::RoundMention;
 use crate::study::record::RoundRecord;
 use crate::study::record::TokenRecord;
+use crate::study::record::WhyAside;
 
 /// The name of the event that closes a round.
 const CLOSED: &str = "round closed";
@@ -116,7 +117,7 @@ pub(super) fn record_of(reading: &Reading<'_>, name: &RoundName) -> Result<Round
     let said = reading.said(round.id)?;
     Ok(RoundRecord {
         answers: said::answers(&said, &plan)?,
-        sound_checks: said::sound_checks(&said)?,
+        sound_checks: said::sound_checks(&reading.sound_checks(round.id)?)?,
         facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
         settings,
         plan,
@@ -246,7 +247,8 @@ fn presentations(
                 kind: row.kind,
                 sitting: row.sitting,
                 answer: row.answer.filter(|_| row.aside.is_none()),
-                aside: row.aside,
+                aside: (row.aside.map(WhyAside::Said))
+                    .or_else(|| row.given_up.then_some(WhyAside::CutShort)),
                 revisions: row.revisions,
                 rt_ms: row.rt_ms,
                 rt_grain_ms: row.rt_grain_ms,

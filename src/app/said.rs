@@ -8,6 +8,7 @@ use super::listening::ClosingAnswers;
 use super::listening::SoundCheck;
 use super::listening::ToldSounds;
 use crate::store::SaidRow;
+use crate::store::SoundCheckSaid;
 use crate::study::Plan;
 use crate::study::record::AnswerRecord;
 use crate::study::record::SoundCheckRecord;
@@ -57,14 +58,15 @@ fn answers_of<'p>(row: &SaidRow, plan: &'p Plan) -> Result<Vec<(&'p str, String)
     Ok(said)
 }
 
-/// What each listener said of her sound.
-pub(super) fn sound_checks(rows: &[SaidRow]) -> Result<Vec<SoundCheckRecord>, AppError> {
+/// What the listeners said of their sound, at each device.
+pub(super) fn sound_checks(rows: &[SoundCheckSaid]) -> Result<Vec<SoundCheckRecord>, AppError> {
     let counts = |told: ToldSounds| [told.right, told.of, told.tries];
     let mut all = Vec::new();
     for row in rows {
-        let said: Option<SoundCheck> = read(row.sound_check.as_ref())?;
+        let said: Option<SoundCheck> = read(Some(&row.said))?;
         all.extend(said.map(|said| SoundCheckRecord {
             listener: row.listener.clone(),
+            number: row.number,
             device: said.device,
             heard: said.heard,
             level_db: said.level_db,

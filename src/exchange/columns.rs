@@ -292,7 +292,7 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     (
         "set_aside.csv",
         "listener",
-        "who set it aside",
+        "who listened",
         "",
         "a code of flow.csv",
     ),
@@ -314,9 +314,9 @@ pub(super) const COLUMNS: &[Explained<'static>] = &[
     (
         "set_aside.csv",
         "reason",
-        "why",
+        "why: by the listener's own account, or as its sound was cut short each time (cut-short)",
         "",
-        "noise, another-word, no-sound, known-speaker",
+        "noise, another-word, no-sound, known-speaker, cut-short",
     ),
     (
         "missing.csv",

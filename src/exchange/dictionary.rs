@@ -39,6 +39,13 @@ const SAID: &[Explained<'static>] = &[
     ),
     (
         "sound_checks.csv",
+        "number",
+        "which of her checks it was: each device that she listened on has its own",
+        "",
+        "1, 2, …",
+    ),
+    (
+        "sound_checks.csv",
         "device",
         "what she listened with, by her own account",
         "",

@@ -240,7 +240,8 @@ pub fn write_panel(panel: &Panel, why: &dyn Fn(&str) -> String) -> Vec<u8> {
     table.finish()
 }
 
-/// Presentations that were set aside: never judged, never a 'distorted'.
+/// Presentations that were set aside, by the listener or as their sound was cut short each time: never judged, never a
+/// 'distorted'.
 pub fn write_set_aside(record: &RoundRecord) -> Vec<u8> {
     let mut table = Table::new(&[
         "token",
@@ -321,10 +322,11 @@ pub fn write_answers(record: &RoundRecord) -> Vec<u8> {
     table.finish()
 }
 
-/// What the listeners said of their sound.
+/// What the listeners said of their sound, a row a check.
 pub fn write_sound_checks(record: &RoundRecord) -> Vec<u8> {
     let mut table = Table::new(&[
         "listener",
+        "number",
         "device",
         "heard",
         "level_db",
@@ -344,6 +346,7 @@ pub fn write_sound_checks(record: &RoundRecord) -> Vec<u8> {
         let [phones_right, phones_of, phones_tries] = counts(row.headphones);
         table.row(&[
             row.listener.to_string(),
+            row.number.to_string(),
             row.device.clone(),
             row.heard.to_string(),
             maybe(row.level_db),

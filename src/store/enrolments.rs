@@ -48,10 +48,6 @@ pub struct Enrolment {
     pub answered_ms: Option<i64>,
     /// Her answers to the questions as JSON.
     pub answers: Option<String>,
-    /// When the sound check was done.
-    pub sound_check_ms: Option<i64>,
-    /// What she said of her sound as JSON.
-    pub sound_check: Option<String>,
     /// When she had read what to judge.
     pub instructed_ms: Option<i64>,
     /// Her closing answers as JSON.
@@ -94,8 +90,6 @@ pub enum Step {
     Opened,
     /// She agreed to this version of the consent.
     Consented,
-    /// The sound check was done; what she said as JSON.
-    SoundChecked,
     /// She read what to judge.
     Instructed,
     /// Her closing answers as JSON.
@@ -110,7 +104,7 @@ const ENROLMENTS: &str = "
            enrolment.expires_ms, enrolment.revoked_ms, enrolment.let_go_ms, enrolment.let_go_why,
            listener.withdrawn_ms,
            enrolment.opened_ms, enrolment.consented_ms, enrolment.answered_ms,
-           enrolment.answers, enrolment.sound_check_ms, enrolment.sound_check,
+           enrolment.answers,
            enrolment.instructed_ms, enrolment.closing, enrolment.finished_ms, enrolment.receipt
     FROM enrolment JOIN listener ON listener.id = enrolment.listener_id";
 
@@ -131,8 +125,6 @@ fn enrolment_from(row: &rusqlite::Row<'_>) -> Result<Enrolment, StoreError> {
         consented_ms: column(row, "consented_ms")?,
         answered_ms: column(row, "answered_ms")?,
         answers: column(row, "answers")?,
-        sound_check_ms: column(row, "sound_check_ms")?,
-        sound_check: column(row, "sound_check")?,
         instructed_ms: column(row, "instructed_ms")?,
         closing: column(row, "closing")?,
         finished_ms: column(row, "finished_ms")?,
@@ -335,10 +327,6 @@ impl Writing<'_> {
             Step::Consented => {
                 "UPDATE enrolment SET consented_ms = coalesce(consented_ms, :now),
                  consent_version = :said WHERE id = :id"
-            }
-            Step::SoundChecked => {
-                "UPDATE enrolment SET sound_check_ms = coalesce(sound_check_ms, :now),
-                 sound_check = :said WHERE id = :id"
             }
             Step::Instructed => {
                 "UPDATE enrolment SET instructed_ms = coalesce(instructed_ms, :now)

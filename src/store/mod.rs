@@ -34,6 +34,7 @@ mod rows;
 mod shared_pages;
 mod sign_ins;
 mod sittings;
+mod sound_checks;
 mod tokens;
 mod writer;
 
@@ -99,6 +100,8 @@ pub use sign_ins::AccountLink;
 pub use sign_ins::SessionOfAccount;
 pub use sign_ins::Tries;
 pub use sittings::SittingRow;
+pub use sound_checks::SoundCheckRow;
+pub use sound_checks::SoundCheckSaid;
 pub use tokens::MissingRow;
 pub use tokens::NewToken;
 pub use tokens::PreparedRow;

@@ -20,6 +20,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0008_plays.sql"),
     include_str!("migrations/0009_masked.sql"),
     include_str!("migrations/0010_shared_page.sql"),
+    include_str!("migrations/0011_sound_checks.sql"),
 ];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.

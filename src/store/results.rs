@@ -14,7 +14,7 @@ use crate::study::ListenerCode;
 use crate::study::PresentationKind;
 use crate::study::SetAside;
 
-/// One presentation that came to an end: the judgement that counts, or why it was set aside.
+/// One presentation that came to an end: the judgement that counts, or why there is none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ResultRow {
     /// The token in the round.
@@ -29,8 +29,10 @@ pub struct ResultRow {
     pub place: u32,
     /// The last revision.
     pub answer: Option<Judgement>,
-    /// Why it was set aside.
+    /// Why the listener set it aside.
     pub aside: Option<SetAside>,
+    /// Whether it was given up, as its sound was cut short each time.
+    pub given_up: bool,
     /// Revisions of the answer; more than one means that it was changed.
     pub revisions: u32,
     /// When the first answer came, where one did.
@@ -47,7 +49,7 @@ pub struct ResultRow {
     pub known_speaker: bool,
 }
 
-/// What a listener said of herself, of her sound and at the end, as JSON where it was said.
+/// What a listener said of herself and at the end, as JSON where it was said.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SaidRow {
     /// Who.
@@ -56,8 +58,6 @@ pub struct SaidRow {
     pub assent: Option<String>,
     /// Her answers to the questions.
     pub answers: Option<String>,
-    /// Of her sound.
-    pub sound_check: Option<String>,
     /// At the end.
     pub closing: Option<String>,
 }
@@ -69,8 +69,7 @@ impl Reading<'_> {
     /// [`StoreError`] if the rows cannot be read.
     pub fn said(&self, round: RoundId) -> Result<Vec<SaidRow>, StoreError> {
         self.all(
-            "SELECT listener.code, enrolment.assent, enrolment.answers, enrolment.sound_check,
-                    enrolment.closing
+            "SELECT listener.code, enrolment.assent, enrolment.answers, enrolment.closing
              FROM enrolment JOIN listener ON listener.id = enrolment.listener_id
              WHERE enrolment.round_id = :round AND listener.withdrawn_ms IS NULL
              ORDER BY enrolment.number",
@@ -80,7 +79,6 @@ impl Reading<'_> {
                     listener: parsed(row, "listener", "code")?,
                     assent: column(row, "assent")?,
                     answers: column(row, "answers")?,
-                    sound_check: column(row, "sound_check")?,
                     closing: column(row, "closing")?,
                 })
             },
@@ -109,7 +107,8 @@ impl Reading<'_> {
         )
     }
 
-    /// All ended presentations of a round by listener, sitting and place.
+    /// All ended presentations of a round by listener, sitting and place. A word that was cut short and did
+    /// not come back is one of them; one that came back stands where it was judged.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
@@ -117,6 +116,7 @@ impl Reading<'_> {
         self.all(
             "SELECT presentation.round_token_id, listener.code, sitting.number AS sitting,
                     presentation.kind, presentation.place, presentation.aside,
+                    presentation.state = 'dropped' AS given_up,
                     last.answer, coalesce(last.revision, 0) AS revisions, last.rt_ms,
                     last.rt_grain_ms, last.replays,
                     (SELECT min(received_ms) FROM judgement
@@ -138,7 +138,15 @@ impl Reading<'_> {
              LEFT JOIN judgement AS last ON last.presentation_id = presentation.id
                   AND last.revision = (SELECT max(revision) FROM judgement
                                        WHERE presentation_id = presentation.id)
-             WHERE enrolment.round_id = :round AND presentation.state IN ('judged', 'aside')
+             WHERE enrolment.round_id = :round
+               AND (presentation.state IN ('judged', 'aside')
+                    OR (presentation.state = 'dropped' AND presentation.voided > 0
+                        AND NOT EXISTS
+                            (SELECT 1 FROM presentation AS later
+                             WHERE later.round_token_id = presentation.round_token_id
+                               AND later.kind = presentation.kind
+                               AND later.sitting_id = presentation.sitting_id
+                               AND later.place > presentation.place)))
                AND listener.withdrawn_ms IS NULL
              ORDER BY enrolment.number, sitting.number, presentation.place",
             &[(":round", &round)],
@@ -151,6 +159,7 @@ impl Reading<'_> {
                     place: column(row, "place")?,
                     answer: parsed_if_any(row, "judgement", "answer")?,
                     aside: parsed_if_any(row, "presentation", "aside")?,
+                    given_up: column(row, "given_up")?,
                     revisions: column(row, "revisions")?,
                     answered_ms: column(row, "answered_ms")?,
                     rt_ms: column(row, "rt_ms")?,

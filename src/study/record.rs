@@ -1,6 +1,7 @@
 //! What a round yielded, once its results may be seen: plain rows, in a fixed order.
 
 use std::collections::BTreeSet;
+use std::fmt;
 
 use super::Assignment;
 use super::Exclusion;
@@ -207,6 +208,8 @@ pub struct AnswerRecord {
 /// What a listener said of her sound.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SoundCheckRecord {
+    /// Counted from 1 for its listener: she checks it at each device.
+    pub number: u32,
     /// Who.
     pub listener: ListenerCode,
     /// What she listened with.
@@ -252,8 +255,8 @@ pub struct PresentationRecord {
     pub order: u32,
     /// The judgement that counts; none where it was set aside.
     pub answer: Option<Judgement>,
-    /// Why it was set aside.
-    pub aside: Option<SetAside>,
+    /// Why there is none.
+    pub aside: Option<WhyAside>,
     /// Revisions of the answer.
     pub revisions: u32,
     /// From the end of the sound to the press, in milliseconds.
@@ -266,6 +269,24 @@ pub struct PresentationRecord {
     pub voided: u32,
     /// Whether the listener said, then or later, that she knows the speaker.
     pub known_speaker: bool,
+}
+
+/// Why a presentation yielded no judgement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum WhyAside {
+    /// The listener set it aside.
+    Said(SetAside),
+    /// Its sound was cut short each time, until it was given up.
+    CutShort,
+}
+
+impl fmt::Display for WhyAside {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Said(reason) => reason.as_str(),
+            Self::CutShort => "cut-short",
+        })
+    }
 }
 
 /// A word that was to be said and was not recorded.

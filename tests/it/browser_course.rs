@@ -248,7 +248,7 @@ fn numbers(value: &Value) -> Vec<f64> {
 fn sound_check(study: &Study) -> String {
     let said = study
         .store()
-        .read(|reading| reading.said(reading.rounds()?[0].id))
+        .read(|reading| reading.sound_checks(reading.rounds()?[0].id))
         .unwrap();
-    said[0].sound_check.clone().unwrap()
+    said[0].said.clone()
 }

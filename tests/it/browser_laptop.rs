@@ -116,6 +116,7 @@ async fn an_answer_that_waits_is_sent_in_nobody_else_s_name() {
     );
     // She comes back with her code, and it goes out in her own name.
     start(&browser, &server.address, &codes[0]).await;
+    browser.check_sound_here().await;
     browser
         .until("return document.getElementById('sitting') !== null")
         .await;

@@ -1,6 +1,8 @@
 //! How often a word may be heard, in a real browser: a page that is loaded anew, another device and a
 //! connection that is gone change nothing of it.
 
+use fairhearing::store::Reading;
+use fairhearing::store::StoreError;
 use serde_json::json;
 
 use crate::support::Browser;
@@ -26,8 +28,8 @@ async fn begun() -> (Study, Server, Browser) {
 
 async fn until_reported(study: &Study, plays: u32) {
     let count = || {
-        let all = study.store().read(|reading| reading.plays()).unwrap();
-        u32::try_from(all.len()).unwrap()
+        let all = |reading: &Reading<'_>| Ok::<_, StoreError>(reading.plays()?.len());
+        u32::try_from(study.store().read(all).unwrap()).unwrap()
     };
     while count() < plays {
         tokio::time::sleep(std::time::Duration::from_millis(30)).await;
@@ -62,6 +64,7 @@ async fn a_page_loaded_anew_and_another_device_give_no_further_replay() {
     other
         .go(&format!("{}{}", server.address, study.links()[0].path))
         .await;
+    other.check_sound_here().await;
     other.until_said("heard_before").await;
     assert_eq!(left(&other).await, (false, false, "0".to_owned()));
     let sounds = "return performance.getEntriesByType('resource')
@@ -84,6 +87,13 @@ async fn a_page_loaded_anew_and_another_device_give_no_further_replay() {
 #[tokio::test]
 async fn what_was_played_without_a_connection_is_reported_before_its_answer() {
     let (study, _server, browser) = begun().await;
+    // The word is in the browser already.
+    browser
+        .until(
+            "return performance.getEntriesByType('resource')
+               .some((got) => got.name.includes('/listen/sound/') && got.responseEnd > 0)",
+        )
+        .await;
     browser.set_offline(true).await;
     assert!(browser.hear().await);
     browser.hear_again().await;

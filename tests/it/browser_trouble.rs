@@ -125,6 +125,7 @@ async fn the_sitting_goes_on_at_the_same_place_in_another_browser() {
     other
         .go(&format!("{}{}", server.address, study.links()[0].path))
         .await;
+    other.check_sound_here().await;
     other
         .until("return document.getElementById('number')?.textContent.includes('2') ?? false")
         .await;

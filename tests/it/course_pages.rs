@@ -98,7 +98,7 @@ async fn questions_are_asked_once_and_their_answers_come_out_as_choices() {
          her,acquaintance,perhaps\r\nher,region,'=Inland\r\nher,told-early-from-late,sometimes\r\n"
     );
     assert!(
-        table("sound_checks.csv").contains("her,wireless,true,-9,2,3,2,6,6,1\r\n"),
+        table("sound_checks.csv").contains("her,1,wireless,true,-9,2,3,2,6,6,1\r\n"),
         "{}",
         table("sound_checks.csv")
     );

@@ -88,6 +88,7 @@ async fn whoever_begins_behind_an_open_link_has_a_place_a_code_a_side_and_a_way_
         // Another device, by her own link: the same place.
         let mut other = Remote::new(&server.address);
         assert_eq!(other.get(&own).await.status, 303);
+        other.check_sound().await;
         assert_eq!(other.ahead().await[0], first);
         // The same browser and the open link: no second place.
         assert_eq!(remote.get(link).await.header("location"), Some("/listen"));

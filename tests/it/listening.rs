@@ -210,3 +210,29 @@ fn who_found_nothing_left_begins_when_somebody_has_stopped() {
     second.judge_all(|_| Distorted);
     assert!(!study.judgements().is_empty());
 }
+
+#[test]
+fn an_answer_after_practice_that_came_once_more_can_be_changed_like_any_other() {
+    let course = "[practice]\npass = 1.0\ntries = 2\n[rests]\nevery = 0\n";
+    let study = Study::with()
+        .practice(4)
+        .warm_ups(0)
+        .course(course.to_owned())
+        .sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    assert_eq!(listener.judge_on(|_| Correct), 4);
+    assert!(matches!(listener.stage(), Stage::Practice { .. }));
+    listener.go_on();
+    while let Some(presented) = listener.current().filter(|presented| presented.practice) {
+        listener.judge(presented.id, Correct);
+    }
+    let first = listener.current().unwrap().id;
+    listener.judge(first, Correct);
+    listener.try_judge(first, answered(Distorted, 2)).unwrap();
+    let next = listener.current().unwrap().id;
+    listener.judge(next, Correct);
+    let late = listener.try_judge(first, answered(Correct, 3));
+    assert!(matches!(late, Err(ListeningError::Settled)), "{late:?}");
+    assert_eq!(study.judgements().len(), 8 + 3);
+}

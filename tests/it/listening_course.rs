@@ -333,6 +333,8 @@ fn a_day_ends_with_its_words_and_the_next_begins_at_the_same_place_on_another_de
     let eighth = places(&study, 0)[7].id;
     let mut elsewhere = Listener::open(&study.workspace, &study.links()[0]);
     elsewhere.wait_minutes(13 * 60);
+    assert!(matches!(elsewhere.stage(), Stage::SoundCheck { .. }));
+    elsewhere.check_sound();
     assert_eq!(elsewhere.stage(), Stage::Sitting);
     assert_eq!(elsewhere.current().unwrap().id, eighth);
     assert_eq!(elsewhere.judge_on(|_| Distorted), 7);

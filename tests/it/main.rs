@@ -114,6 +114,7 @@ mod sensitivity;
 mod series_command;
 mod simulated_round;
 mod sound;
+mod sound_checks;
 mod spellings;
 mod store;
 mod support;

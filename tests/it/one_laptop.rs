@@ -114,8 +114,9 @@ async fn after_the_hand_over_nothing_of_the_last_listener_is_left() {
         );
     }
     laptop.post("/hand-over", "").await;
-    // The first one goes on where she stopped.
+    // The first one goes on where she stopped; her level went with the hand-over, so the sound is checked.
     laptop.post("/start", &form(&codes[0])).await;
+    laptop.check_sound().await;
     assert_eq!(laptop.ahead().await, first);
 }
 

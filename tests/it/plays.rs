@@ -16,7 +16,9 @@ use crate::support::answered;
 fn at_two_devices(study: &Study) -> (Listener, Listener) {
     let mut one = study.listener(0);
     one.begin();
-    (one, study.listener(0))
+    let mut other = study.listener(0);
+    other.check_sound();
+    (one, other)
 }
 
 /// Reports a play under a name; says how often the word was played in all.

@@ -17,7 +17,7 @@ use crate::support::Listener;
 use crate::support::Study;
 
 /// Every migration, with rows that are loaded right after it, so that the next one meets them.
-const MIGRATIONS: [(&str, &str); 10] = [
+const MIGRATIONS: [(&str, &str); 11] = [
     (
         include_str!("../../src/store/migrations/0001_study.sql"),
         include_str!("support/rows_0001.sql"),
@@ -58,6 +58,10 @@ const MIGRATIONS: [(&str, &str); 10] = [
         include_str!("../../src/store/migrations/0010_shared_page.sql"),
         include_str!("support/rows_0010.sql"),
     ),
+    (
+        include_str!("../../src/store/migrations/0011_sound_checks.sql"),
+        include_str!("support/rows_0011.sql"),
+    ),
 ];
 
 #[test]
@@ -70,7 +74,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 10));
+    assert_eq!((mode.as_str(), version), ("wal", 11));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list

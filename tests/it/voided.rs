@@ -108,6 +108,78 @@ fn the_export_marks_a_word_that_came_back_and_shows_nothing_of_what_was_cut_shor
 }
 
 #[test]
+fn a_word_given_up_after_three_cuts_is_set_aside_with_a_reason_of_its_own_and_counted_by_phase() {
+    let study = Study::with()
+        .listeners(1)
+        .judgements(1)
+        .practice(0)
+        .warm_ups(0)
+        .repeats(0.0)
+        .sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let first = asked(&study, 0);
+    let main = |place: &&PresentationRow| place.kind == PresentationKind::Main;
+    let given_up = first.iter().find(main).unwrap().token;
+    let mut cuts = 0;
+    while let Some(presented) = listener.current() {
+        let places = asked(&study, 0);
+        let place = places
+            .iter()
+            .find(|place| place.id == presented.id)
+            .unwrap();
+        if place.token == given_up {
+            cuts += 1;
+            listener.try_void(presented.id).unwrap();
+        } else if cuts == 1 && listener.ahead().len() == 2 {
+            // Another word comes back once, and is judged: it is not set aside.
+            listener.try_void(presented.id).unwrap();
+            cuts += 10;
+        } else {
+            listener.judge(presented.id, Correct);
+        }
+    }
+    assert_eq!(cuts % 10, 3);
+    listener.finish();
+    assert_verified(&study);
+    let name = study.round.as_ref().unwrap().round.clone();
+    app::close(&study.workspace, &name, Now::at_ms(1_749_000_000_000)).unwrap();
+    app::unlock(&study.workspace, &name, Now::at_ms(1_749_000_000_001)).unwrap();
+    let unlocked = app::unlocked(&study.workspace, &name).unwrap();
+    let record = app::record(&study.workspace, &unlocked).unwrap();
+    let aside: Vec<_> = record
+        .presentations
+        .iter()
+        .filter(|row| row.aside.is_some())
+        .collect();
+    assert_eq!(aside.len(), 1);
+    let [row] = aside[..] else { unreachable!() };
+    assert_eq!(
+        (row.answer, row.voided, row.kind),
+        (None, 3, PresentationKind::Main)
+    );
+    let csv = String::from_utf8(fairhearing::exchange::write_set_aside(&record)).unwrap();
+    let lines: Vec<_> = csv.lines().skip(1).collect();
+    assert_eq!(lines.len(), 1, "{csv}");
+    assert!(lines[0].starts_with(&row.token), "{csv}");
+    assert!(lines[0].ends_with(",cut-short"), "{csv}");
+    let ratings = String::from_utf8(fairhearing::exchange::write_ratings(&record)).unwrap();
+    assert!(
+        !ratings.contains(&row.token),
+        "never a judgement: {ratings}"
+    );
+    let findings = app::findings(&study.workspace, &unlocked).unwrap();
+    let phases = &findings.round.completeness.phases;
+    let by_phase: Vec<_> = phases
+        .iter()
+        .filter(|phase| !phase.set_aside.is_empty())
+        .collect();
+    assert_eq!(by_phase.len(), 1, "{phases:?}");
+    assert_eq!(by_phase[0].set_aside["cut-short"], 1);
+    assert_eq!(by_phase[0].unjudged, 1);
+}
+
+#[test]
 fn said_twice_it_happens_once() {
     let study = Study::with().practice(0).sealed();
     let mut listener = study.listener(0);

@@ -7,8 +7,6 @@ use super::between;
 use super::draw;
 use super::entry::Listening;
 use super::questions::answers_digest;
-use super::sound;
-use super::sound::SoundCheck;
 use super::stage;
 use super::stage::Stage;
 use crate::app::AppError;
@@ -238,36 +236,6 @@ pub fn agree(
         writing.note_step(enrolment.id, Step::Consented, &version, now.ms())?;
         log::append(writing, now, "consent", &body)?;
         draw::make_room(writing, &listening, now)
-    })
-}
-
-/// Notes what she said of her sound. Where the plan requires more of it, she hears no word.
-///
-/// # Errors
-/// [`ListeningError::OutOfOrder`] before she agreed and answered the plan's questions, and once she
-/// was left out; [`ListeningError::Unanswered`] for counts that no page sends.
-pub fn record_sound_check(
-    workspace: &Workspace,
-    cookie: &str,
-    check: &SoundCheck,
-    now: Now,
-) -> Result<(), ListeningError> {
-    let cookie = cookie.to_owned();
-    if check.is_impossible() {
-        return Err(ListeningError::Unanswered);
-    }
-    let said = serde_json::to_value(check).map_err(|error| unreadable(&error))?;
-    workspace.store().write(move |writing| {
-        let listening = Listening::active(writing, &cookie, now)?;
-        let agreed = listening.enrolment.consented_ms.is_some();
-        if !agreed || stage::questions_wait(&listening) || sound::is_left_out(&listening)? {
-            return Err(ListeningError::OutOfOrder);
-        }
-        let text = log::canonical(&said)?.to_string();
-        writing.note_step(listening.enrolment.id, Step::SoundChecked, &text, now.ms())?;
-        let body = json!({"listener": listening.enrolment.code, "said": said});
-        log::append(writing, now, "sound check", &body)?;
-        Ok(())
     })
 }
 

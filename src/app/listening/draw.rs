@@ -12,7 +12,7 @@ use super::extras::Extras;
 use super::extras::words;
 use super::parts::Part;
 use super::parts::Parts;
-use super::sound;
+use super::sound::Sound;
 use super::stage;
 use super::way;
 use crate::app::AppError;
@@ -109,7 +109,7 @@ pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
     workspace.store().write(move |writing| {
         let listening = Listening::active(writing, &cookie, now)?;
         let enrolment = &listening.enrolment;
-        if enrolment.sound_check_ms.is_none() || sound::is_left_out(&listening)? {
+        if Sound::of(writing, &listening)? != Sound::Does {
             return Err(ListeningError::OutOfOrder);
         }
         let sittings = writing.sittings_of(enrolment.id)?;

@@ -22,7 +22,7 @@ use crate::study::RoundState;
 pub enum Arrival {
     /// It is a listener's own, or nobody's.
     Personal,
-    /// This browser's listener came by it before.
+    /// This browser's listener came by it before, or it is her own: she is let in already.
     Known,
     /// It is open: whoever begins becomes a listener.
     Open(Welcome),
@@ -58,8 +58,14 @@ pub fn arrive(
     now: Now,
 ) -> Result<Arrival, ListeningError> {
     workspace.store().read(|reading| {
-        let Some(link) = reading.open_link_by_secret(&secret::digest_of(secret))? else {
-            return Ok(Arrival::Personal);
+        let digest = secret::digest_of(secret);
+        let Some(link) = reading.open_link_by_secret(&digest)? else {
+            let known = is_her_own(reading, &digest, cookie)?;
+            return Ok(if known {
+                Arrival::Known
+            } else {
+                Arrival::Personal
+            });
         };
         if came_by(reading, &link, cookie)? {
             return Ok(Arrival::Known);
@@ -120,6 +126,20 @@ pub fn enrol(
             way_back: Some(links::path_of(&secret)),
         })
     })
+}
+
+/// Whether a link is that of the listener who is let in at this browser: she keeps her cookie, and
+/// is asked nothing twice.
+fn is_her_own(
+    reading: &Reading<'_>,
+    link_sha256: &str,
+    cookie: Option<&str>,
+) -> Result<bool, ListeningError> {
+    let Some(cookie) = cookie else {
+        return Ok(false);
+    };
+    let here = reading.enrolment_by_cookie(&secret::digest_of(cookie))?;
+    Ok(here.is_some_and(|enrolment| enrolment.link_sha256 == link_sha256))
 }
 
 /// Whether a browser's listener came by that link.

@@ -57,6 +57,8 @@ pub(super) fn let_in(
 
 /// Who listens, in which round, under which plan.
 pub(super) struct Listening {
+    /// The digest of her browser's cookie; none where staff act on her sitting.
+    pub(super) visit: Option<String>,
     pub(super) enrolment: Enrolment,
     pub(super) round: RoundBrief,
     pub(super) plan: Plan,
@@ -69,8 +71,9 @@ impl Listening {
         cookie: &str,
         now: Now,
     ) -> Result<Self, ListeningError> {
+        let visit = secret::digest_of(cookie);
         let enrolment = reading
-            .enrolment_by_cookie(&secret::digest_of(cookie))?
+            .enrolment_by_cookie(&visit)?
             .ok_or(ListeningError::UnknownBrowser)?;
         check_link(&enrolment, now)?;
         let round = reading
@@ -79,6 +82,7 @@ impl Listening {
         let plan = serde_json::from_str(&round.plan)
             .map_err(|error| AppError::Unreadable(error.to_string()))?;
         Ok(Self {
+            visit: Some(visit),
             enrolment,
             round,
             plan,

@@ -3,6 +3,7 @@
 use super::ListeningError;
 use super::entry::Listening;
 use super::play;
+use super::sound::Sound;
 use super::take_up;
 use super::way;
 use super::way::Way;
@@ -27,7 +28,7 @@ const AHEAD: usize = 3;
 /// The current presentation and at most two more; none when the sitting is done.
 ///
 /// # Errors
-/// [`ListeningError::OutOfOrder`] before the sitting was drawn; [`ListeningError::Closed`].
+/// [`ListeningError::OutOfOrder`] before the sitting was drawn, and where the sound of this browser was not checked; [`ListeningError::Closed`].
 pub fn ahead(
     workspace: &Workspace,
     cookie: &str,
@@ -47,6 +48,9 @@ pub fn ahead(
     }
     workspace.store().read(|reading| {
         let listening = Listening::active(reading, cookie, now)?;
+        if Sound::of(reading, &listening)? != Sound::Does {
+            return Err(ListeningError::OutOfOrder);
+        }
         let tokens = reading.round_tokens(listening.round.id)?;
         let place = progress(&sitting_places(reading, &listening)?);
         let coming = coming(reading, &listening, &tokens, now)?;

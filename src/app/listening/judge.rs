@@ -148,16 +148,9 @@ fn check_turn(
         return Err(ListeningError::Conflict);
     }
     if last > 0 {
-        let went_on = places.iter().any(|other| {
-            comes_after(other, place)
-                && matches!(
-                    other.state,
-                    PresentationState::Judged | PresentationState::Aside
-                )
-        });
         let may_change =
             listening.plan.sitting.may_change && place.kind != PresentationKind::Practice;
-        return if may_change && !went_on {
+        return if may_change && !went_on(writing, place, places, earlier)? {
             Ok(())
         } else {
             Err(ListeningError::Settled)
@@ -185,10 +178,33 @@ pub(super) fn refuse_early(
     }
 }
 
-/// Whether a word was heard after another. Practice that comes once more has later places.
-fn comes_after(other: &PresentationRow, place: &PresentationRow) -> bool {
-    let once_more = other.kind == PresentationKind::Practice && other.place > place.place;
-    other.block >= place.block && (once_more || way::turn(other) > way::turn(place))
+/// Whether she has gone on to another word since she first answered this one. Practice that came once
+/// more has later places, before whichever word it was heard: its time decides.
+fn went_on(
+    writing: &Writing<'_>,
+    place: &PresentationRow,
+    places: &[PresentationRow],
+    earlier: &[JudgementRow],
+) -> Result<bool, ListeningError> {
+    let answered_ms = earlier.first().map(|row| row.received_ms);
+    let done = places.iter().filter(|other| {
+        matches!(
+            other.state,
+            PresentationState::Judged | PresentationState::Aside
+        )
+    });
+    for other in done {
+        let later = if other.kind == PresentationKind::Practice && other.place > place.place {
+            let practised = writing.judgements_of(other.id)?;
+            practised.first().map(|row| row.received_ms) > answered_ms
+        } else {
+            way::turn(other) > way::turn(place)
+        };
+        if later {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 fn waits_before(other: &PresentationRow, place: &PresentationRow) -> bool {

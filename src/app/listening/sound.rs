@@ -2,10 +2,17 @@
 
 use serde::Deserialize;
 use serde::Serialize;
+use serde_json::json;
 
 use super::ListeningError;
 use super::entry::Listening;
+use super::stage;
 use crate::app::AppError;
+use crate::app::Now;
+use crate::app::Workspace;
+use crate::app::log;
+use crate::store::Reading;
+use crate::store::SoundCheckRow;
 use crate::study::course::Check;
 use crate::study::course::SoundChecks;
 
@@ -66,14 +73,81 @@ impl SoundCheck {
     }
 }
 
-/// Whether the sealed plan leaves a listener out for what she said of her sound.
-pub(super) fn is_left_out(listening: &Listening) -> Result<bool, ListeningError> {
-    let Some(said) = &listening.enrolment.sound_check else {
-        return Ok(false);
-    };
-    let said: SoundCheck =
-        serde_json::from_str(said).map_err(|error| AppError::Unreadable(error.to_string()))?;
-    Ok(said.leaves_out(&listening.plan.sound_check))
+/// What is known of the sound of the browser that a listener is at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Sound {
+    /// It was not checked.
+    Unchecked,
+    /// It does.
+    Does,
+    /// The sealed plan lets no word be heard over it.
+    LeavesOut,
+}
+
+impl Sound {
+    /// The last check that was made at this browser decides.
+    pub(super) fn of(reading: &Reading<'_>, listening: &Listening) -> Result<Self, ListeningError> {
+        let checks = reading.sound_checks_of(listening.enrolment.id)?;
+        let Some(last) = checks.iter().rfind(|check| is_here(check, listening)) else {
+            return Ok(Self::Unchecked);
+        };
+        let said: SoundCheck = serde_json::from_str(&last.said)
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        Ok(if said.leaves_out(&listening.plan.sound_check) {
+            Self::LeavesOut
+        } else {
+            Self::Does
+        })
+    }
+}
+
+fn is_here(check: &SoundCheckRow, listening: &Listening) -> bool {
+    check.visit.is_some() && check.visit == listening.visit
+}
+
+/// Notes what she said of her sound at this browser: each device has a check of its own. Where the
+/// plan requires more of it, she hears no word there. The same said again changes nothing.
+///
+/// # Errors
+/// [`ListeningError::OutOfOrder`] before she agreed and answered the plan's questions, and once she
+/// was left out; [`ListeningError::Unanswered`] for counts that no page sends.
+pub fn record_sound_check(
+    workspace: &Workspace,
+    cookie: &str,
+    check: &SoundCheck,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let cookie = cookie.to_owned();
+    if check.is_impossible() {
+        return Err(ListeningError::Unanswered);
+    }
+    let said = serde_json::to_value(check).map_err(|e| AppError::Unreadable(e.to_string()))?;
+    workspace.store().write(move |writing| {
+        let listening = Listening::active(writing, &cookie, now)?;
+        let agreed = listening.enrolment.consented_ms.is_some();
+        let left_out = Sound::of(writing, &listening)? == Sound::LeavesOut;
+        if !agreed || stage::questions_wait(&listening) || left_out {
+            return Err(ListeningError::OutOfOrder);
+        }
+        let text = log::canonical(&said)?.to_string();
+        let checks = writing.sound_checks_of(listening.enrolment.id)?;
+        let last = checks.iter().rfind(|check| is_here(check, &listening));
+        if last.is_some_and(|last| last.said == text) {
+            return Ok(());
+        }
+        let number = checks.last().map_or(1, |check| check.number + 1);
+        let row = SoundCheckRow {
+            number,
+            visit: listening.visit,
+            checked_ms: now.ms(),
+            said: text,
+        };
+        writing.add_sound_check(listening.enrolment.id, &row)?;
+        let code = &listening.enrolment.code;
+        let body = json!({"listener": code, "number": number, "said": said});
+        log::append(writing, now, "sound check", &body)?;
+        Ok(())
+    })
 }
 
 #[cfg(test)]

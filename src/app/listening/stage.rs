@@ -6,7 +6,7 @@ use super::entry::Listening;
 use super::hear;
 use super::parts::Parts;
 use super::parts::Told;
-use super::sound;
+use super::sound::Sound;
 use super::way::Halt;
 use super::way::Way;
 use crate::app::Now;
@@ -14,6 +14,7 @@ use crate::store::PresentationRow;
 use crate::store::PresentationState;
 use crate::store::Reading;
 use crate::store::RoundTokenRow;
+use crate::store::SittingRow;
 use crate::study::KnownAnswer;
 use crate::study::Place;
 use crate::study::PresentationId;
@@ -35,7 +36,7 @@ pub enum Stage {
         /// What the check plays.
         sample: PresentationId,
     },
-    /// Her sound does not do for this round: she hears no word.
+    /// The sound of this device does not do for this round: she hears no word over it.
     LeftOut,
     /// The sound was checked; she reads and hears what to judge in the next part.
     WhatToJudge {
@@ -126,10 +127,10 @@ pub(super) fn stage(
     let Some(sitting) = sittings.last().filter(|_| enrolment.consented_ms.is_some()) else {
         return Ok(Stage::Consent);
     };
-    let places = reading.presentations_of(sitting.id)?;
-    if let Some(stage) = before_the_first_word(listening, &places, tokens)? {
-        return Ok(stage);
+    if questions_wait(listening) {
+        return Ok(Stage::Questions);
     }
+    let places = reading.presentations_of(sitting.id)?;
     let in_part = InPart {
         parts: Parts::of(listening, sitting.number),
         listening,
@@ -137,44 +138,18 @@ pub(super) fn stage(
         tokens,
         places: &places,
     };
-    if sitting.ended_ms.is_none() && !is_drawn(&places) {
-        if sitting.number == 1 && enrolment.instructed_ms.is_some() {
-            return Ok(Stage::NothingLeft);
+    let comes = in_part.comes(reading, &sittings, sitting, now)?;
+    if matches!(comes, Stage::Today { .. } | Stage::Closing) {
+        return Ok(comes);
+    }
+    Ok(match Sound::of(reading, listening)? {
+        Sound::Unchecked => {
+            let sample = loudest(&places, tokens).ok_or(ListeningError::NotHere)?;
+            Stage::SoundCheck { sample }
         }
-        let answered = reading.answer_times(enrolment.id)?;
-        return Ok(if day::is_full(&listening.plan.rests, &answered, now) {
-            let place = hear::progress(&[]);
-            Stage::Today { place }
-        } else {
-            in_part.what_to_judge(1)
-        });
-    }
-    if sitting.ended_ms.is_none() && is_to_be_heard(&places) {
-        let way = Way::of(reading, listening, sitting, tokens)?;
-        return Ok(in_part.next(&way, now));
-    }
-    Ok(if is_drawn(&places) || sittings.len() > 1 {
-        Stage::Closing
-    } else {
-        Stage::NothingLeft
+        Sound::LeavesOut => Stage::LeftOut,
+        Sound::Does => comes,
     })
-}
-
-/// The questions and the sound check, until both are done.
-fn before_the_first_word(
-    listening: &Listening,
-    places: &[PresentationRow],
-    tokens: &[RoundTokenRow],
-) -> Result<Option<Stage>, ListeningError> {
-    let enrolment = &listening.enrolment;
-    if questions_wait(listening) {
-        return Ok(Some(Stage::Questions));
-    }
-    if enrolment.sound_check_ms.is_none() {
-        let sample = loudest(places, tokens).ok_or(ListeningError::NotHere)?;
-        return Ok(Some(Stage::SoundCheck { sample }));
-    }
-    Ok(sound::is_left_out(listening)?.then_some(Stage::LeftOut))
 }
 
 pub(super) fn questions_wait(listening: &Listening) -> bool {
@@ -211,6 +186,41 @@ struct InPart<'a> {
 }
 
 impl InPart<'_> {
+    /// The step that comes now, if the sound of this browser does.
+    fn comes(
+        &self,
+        reading: &Reading<'_>,
+        sittings: &[SittingRow],
+        sitting: &SittingRow,
+        now: Now,
+    ) -> Result<Stage, ListeningError> {
+        let enrolment = &self.listening.enrolment;
+        let drawn = is_drawn(self.places);
+        if sitting.ended_ms.is_none() && !drawn {
+            if sitting.number == 1 && enrolment.instructed_ms.is_some() {
+                return Ok(Stage::NothingLeft);
+            }
+            let answered = reading.answer_times(enrolment.id)?;
+            return Ok(
+                if day::is_full(&self.listening.plan.rests, &answered, now) {
+                    let place = hear::progress(&[]);
+                    Stage::Today { place }
+                } else {
+                    self.what_to_judge(1)
+                },
+            );
+        }
+        if sitting.ended_ms.is_none() && is_to_be_heard(self.places) {
+            let way = Way::of(reading, self.listening, sitting, self.tokens)?;
+            return Ok(self.next(&way, now));
+        }
+        Ok(if drawn || sittings.len() > 1 {
+            Stage::Closing
+        } else {
+            Stage::NothingLeft
+        })
+    }
+
     /// The step that comes now in a drawn sitting with words to hear.
     fn next(&self, way: &Way, now: Now) -> Stage {
         let block = way.next().map_or(1, |next| next.block);

@@ -59,6 +59,7 @@ fn mend(
     now: Now,
 ) -> Result<(), ListeningError> {
     let listening = Listening {
+        visit: None,
         enrolment: enrolment.clone(),
         round: round.clone(),
         plan: serde_json::from_str(&round.plan)

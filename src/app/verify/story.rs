@@ -108,7 +108,8 @@ pub(super) struct ListenerStory {
     pub(super) consent: Option<(i64, String, Option<String>)>,
     /// When she answered the questions, and the digest of what she answered.
     pub(super) answers: Option<(i64, String)>,
-    pub(super) sound_check: Option<(i64, String)>,
+    /// When each check of her sound came and what she said, by its number.
+    pub(super) sound_checks: BTreeMap<u64, (i64, String)>,
     pub(super) instructed_ms: Option<i64>,
     pub(super) finished: Option<Finished>,
     pub(super) let_go: Option<(i64, String)>,
@@ -291,8 +292,13 @@ impl Story {
             }
             "answers" => listener.answers = Some((at_ms, text(body, "row")?)),
             "sound check" => {
-                let first_ms = listener.sound_check.as_ref().map_or(at_ms, |(ms, _)| *ms);
-                listener.sound_check = Some((first_ms, body.get("said")?.to_string()));
+                // Earlier programs kept one check, with the time of the first and what was said last.
+                let number = body.get("number").and_then(Value::as_u64);
+                let said = body.get("said")?.to_string();
+                let check = (listener.sound_checks)
+                    .entry(number.unwrap_or(1))
+                    .or_insert((at_ms, String::new()));
+                check.1 = said;
             }
             "instructed" => listener.instructed_ms = Some(at_ms),
             "let go" => listener.let_go = Some((at_ms, text(body, "why")?)),

@@ -238,9 +238,9 @@ const SET_ASIDE: [Column; 3] = [
         "Why",
         &[field(
             "reason",
-            "what the listener said",
+            "what the listener said; cut-short: its sound broke off each time",
             "",
-            "noise, another-word, no-sound, known-speaker",
+            "noise, another-word, no-sound, known-speaker, cut-short",
         )],
     ),
     number(
@@ -254,7 +254,7 @@ const SET_ASIDE: [Column; 3] = [
     ),
 ];
 
-/// Presentations that a listener could not judge, by phase and reason.
+/// Presentations that a listener could not judge, or could not hear to the end, by phase and reason.
 pub fn set_aside(record: &RoundRecord, tokens: &TokenTable) -> Table {
     let mut counts: BTreeMap<(u32, String, String), usize> = BTreeMap::new();
     for row in &record.presentations {

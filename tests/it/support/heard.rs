@@ -22,6 +22,7 @@ use fairhearing::study::record::RoundFacts;
 use fairhearing::study::record::RoundMention;
 use fairhearing::study::record::RoundRecord;
 use fairhearing::study::record::TokenRecord;
+use fairhearing::study::record::WhyAside;
 use serde_json::json;
 
 const WORDS: [&str; 10] = [
@@ -242,7 +243,7 @@ fn checks(
     }
     let mut aside = judged(&first, 0, order, PresentationKind::Repeat, true);
     aside.answer = None;
-    aside.aside = Some(SetAside::Noise);
+    aside.aside = Some(WhyAside::Said(SetAside::Noise));
     presentations.push(aside);
 }
 

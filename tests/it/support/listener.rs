@@ -79,6 +79,17 @@ impl Listener {
     /// Agrees, checks the sound and reads what to judge: the sitting is drawn.
     #[track_caller]
     pub(crate) fn begin(&mut self) {
+        let now = self.now();
+        listening::agree(&self.workspace, &self.cookie, "1", Some(Assent::Adult), now).unwrap();
+        self.answer_questions();
+        self.check_sound();
+        let now = self.now();
+        listening::begin(&self.workspace, &self.cookie, now).unwrap();
+    }
+
+    /// Checks the sound of this browser.
+    #[track_caller]
+    pub(crate) fn check_sound(&mut self) {
         let check = SoundCheck {
             device: "headphones".to_owned(),
             heard: true,
@@ -87,12 +98,7 @@ impl Listener {
             headphones: None,
         };
         let now = self.now();
-        listening::agree(&self.workspace, &self.cookie, "1", Some(Assent::Adult), now).unwrap();
-        self.answer_questions();
-        let now = self.now();
         listening::record_sound_check(&self.workspace, &self.cookie, &check, now).unwrap();
-        let now = self.now();
-        listening::begin(&self.workspace, &self.cookie, now).unwrap();
     }
 
     /// Would rather not say anything of herself, where the plan asks.

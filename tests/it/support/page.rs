@@ -37,6 +37,17 @@ impl Browser {
 
     /// From the sound check to the sitting, by keyboard alone.
     pub(crate) async fn check_sound_by_keyboard(&self) {
+        self.check_sound_here().await;
+        self.until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
+            .await;
+        self.tab_to("form button").await;
+        self.press(key::ENTER).await;
+        self.until(IN_SITTING).await;
+        self.until(MAY_GO_ON).await;
+    }
+
+    /// Does the sound check of this device, by keyboard alone.
+    pub(crate) async fn check_sound_here(&self) {
         self.until("return document.getElementById('play') !== null")
             .await;
         self.tab_to("#play").await;
@@ -55,13 +66,6 @@ impl Browser {
         self.press(key::SPACE).await;
         self.tab_to("form button:not([type=button])").await;
         self.press(key::ENTER).await;
-        self.until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
-            .await;
-        self.tab_to("form button").await;
-        self.press(key::ENTER).await;
-        self.until("return document.getElementById('sitting') !== null")
-            .await;
-        self.until(MAY_GO_ON).await;
     }
 
     /// Does a check of the sound check: plays each sound, and says these answers.

@@ -150,6 +150,13 @@ impl Remote {
         }
     }
 
+    /// Does the sound check of this browser.
+    pub(crate) async fn check_sound(&mut self) {
+        let form = "device=built-in&heard=yes&level_db=-12";
+        let sent = self.post("/listen/sound-check", form).await;
+        assert_eq!(sent.status, 303, "{}", sent.text());
+    }
+
     /// The names of the words ahead.
     pub(crate) async fn ahead(&mut self) -> Vec<String> {
         let ahead = self.get("/listen/ahead").await.json();
