@@ -37,7 +37,7 @@ use crate::app::accounts::Stranger;
 /// Longer than any page takes, shorter than a reader's patience (ours).
 const PATIENCE: Duration = Duration::from_secs(30);
 
-/// Longer than an upload of recordings takes over a slow network (ours).
+/// Longer than an upload of recordings takes over a slow network, or a search of all files of a study (ours).
 const PATIENCE_WITH_UPLOADS: Duration = Duration::from_hours(1);
 
 /// Below this many bytes, packing a page costs more than it saves.
@@ -91,14 +91,18 @@ pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached
     routes.layer(TraceLayer::new_for_http().make_span_with(span))
 }
 
-/// An answer that takes too long is given up; what brings recordings may take longer.
+/// An answer that takes too long is given up; what brings recordings, or looks through all of a study's files for a child,
+/// may take longer.
 async fn in_time(request: Request, next: Next) -> Response {
     let route = request.extensions().get::<MatchedPath>();
     let brings_files = route.is_some_and(|route| {
         let path = route.as_str();
         let ends = ["/files", "/part", "/recording"];
         let imports = path.starts_with("/desk/import/");
-        path == "/desk/before/test" || imports && ends.iter().any(|end| path.ends_with(end))
+        let searches = path == "/desk/children/{child}/withdraw";
+        path == "/desk/before/test"
+            || searches
+            || imports && ends.iter().any(|end| path.ends_with(end))
     });
     let patience = if brings_files {
         PATIENCE_WITH_UPLOADS

@@ -82,7 +82,7 @@ pub(super) async fn withdraw(
     let mut page = fresh(&desk, &person).await?;
     filled.text("receipt").clone_into(&mut page.receipt);
     if filled.text("sure") != "yes" {
-        page.problem = NOT_TICKED.to_owned();
+        NOT_TICKED.clone_into(&mut page.problem);
         return unprocessable(&page);
     }
     let (receipt, by, now) = (page.receipt.clone(), person.clone(), Now::read());
