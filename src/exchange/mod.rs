@@ -6,6 +6,7 @@ mod consents;
 mod dictionary;
 mod export;
 mod hashes;
+mod line_breaks;
 mod manifest;
 mod manifest_sheet;
 mod packed;

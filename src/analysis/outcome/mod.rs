@@ -35,6 +35,10 @@ pub use rounds_finding::LinkedRound;
 pub use rounds_finding::PlacedChangeFinding;
 pub use rounds_finding::PlacedSessionFinding;
 pub use rounds_finding::RoundsFinding;
+pub use settle::MOST_LISTENERS;
+pub use settle::MOST_SESSIONS;
+pub use settle::MOST_WORDS;
+pub use settle::Settling;
 
 use joined::View;
 

@@ -1,12 +1,14 @@
 //! The report as one page that stands alone: its own style inside, no script, nothing from elsewhere, no 'now'.
 
-mod children;
-mod graphs;
+pub(super) mod children;
+pub(super) mod graphs;
 mod hanging;
 mod manuscript;
-mod over_rounds;
+pub(super) mod over_rounds;
 mod results;
-mod words;
+pub(super) mod words;
+
+use std::ops::Deref;
 
 use askama::Template;
 use sha2::Digest;
@@ -42,6 +44,14 @@ const MOST_PAIRS: usize = 45;
 /// [`askama::Error`] if the template fails.
 pub fn page(found: &RoundFindings) -> askama::Result<String> {
     Page::new(found).render()
+}
+
+/// What the page says, without its head and its contents: for a page that has a frame and a style of its own.
+///
+/// # Errors
+/// [`askama::Error`] if the template fails.
+pub fn sections(found: &RoundFindings) -> askama::Result<String> {
+    Sections(Page::new(found)).render()
 }
 
 /// The policy under which the page asks to be shown: its own style, nothing else.
@@ -107,6 +117,18 @@ struct Page<'a> {
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
+}
+
+/// The same without what is around it: its template sees the page's fields.
+#[derive(Template)]
+#[template(path = "report/sections.html")]
+struct Sections<'a>(Page<'a>);
+
+impl<'a> Deref for Sections<'a> {
+    type Target = Page<'a>;
+    fn deref(&self) -> &Page<'a> {
+        &self.0
+    }
 }
 
 impl<'a> Page<'a> {
@@ -281,12 +303,6 @@ fn drawn(mention: &AssignmentMention) -> String {
     format!(
         "Assignment {}, drawn {} {before}.{why}",
         mention.number,
-        minute(&mention.drawn)
+        number::minute(&mention.drawn)
     )
-}
-
-/// `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
-pub(super) fn minute(moment: &str) -> String {
-    let day_and_minute = moment.get(..16).unwrap_or(moment);
-    format!("{} UTC", day_and_minute.replace('T', " "))
 }

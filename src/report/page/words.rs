@@ -137,7 +137,7 @@ pub(super) fn looks(found: &RoundFindings) -> Option<String> {
 }
 
 /// The test of what was drawn within children, or why there is none.
-pub(super) fn randomisation(found: &RoundFindings) -> Option<String> {
+pub(in crate::report) fn randomisation(found: &RoundFindings) -> Option<String> {
     let outcome = &found.outcome;
     let Some(test) = &outcome.randomisation else {
         let why = outcome.reasons.of("randomisation")?;
@@ -191,12 +191,15 @@ pub(super) fn peers(found: &RoundFindings) -> Option<String> {
 }
 
 /// The cohorts against each other, or why they are not tested.
-pub(super) fn cohort_test(found: &RoundFindings) -> String {
+pub(in crate::report) fn cohort_test(found: &RoundFindings) -> String {
     test_of_cohorts(found.outcome.cohort_test.as_ref(), &found.outcome.reasons)
 }
 
 /// The same of the changes over all rounds.
-pub(super) fn test_of_cohorts(test: Option<&CohortTestFinding>, reasons: &Reasons) -> String {
+pub(in crate::report) fn test_of_cohorts(
+    test: Option<&CohortTestFinding>,
+    reasons: &Reasons,
+) -> String {
     let few = "So few children show what happened to these children, not to all.";
     let Some(test) = test else {
         let why = reasons.of("cohort_test").map_or_else(
