@@ -4,10 +4,15 @@ use crate::app;
 use crate::app::AppError;
 use crate::app::Findings;
 use crate::app::Form;
+use crate::app::MaskedState;
+use crate::app::UnnamedGraph;
 use crate::report;
 
 /// The file that explains every column.
 const DICTIONARY: &str = "data_dictionary.csv";
+
+/// The note that lies beside the files.
+const NOTE: &str = "README.txt";
 
 /// The tables of a round: those that the commands read, those of the report, and what every column
 /// means; as CSV, as a workbook and as JSON, with plan, seal, seeds and a list of hashes.
@@ -69,7 +74,7 @@ fn tables(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
         Form::Internal => report::text::readme(&findings.round),
         Form::Shared => report::text::shared_readme(&findings.round),
     };
-    files.push(("README.txt".to_owned(), readme.into_bytes()));
+    files.push((NOTE.to_owned(), readme.into_bytes()));
     Ok(files)
 }
 
@@ -115,6 +120,28 @@ pub fn report(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
     files.push(("manuscript.txt".to_owned(), manuscript.into_bytes()));
     files.push(app::list_of_hashes(&files));
     Ok(files)
+}
+
+/// The unnamed graphs of a masked analysis with a table to fill in, for whoever judges them with files. The note holds the
+/// round's seal, by which an erasure finds the folder.
+pub fn masked_graphs(state: &MaskedState, graphs: &[UnnamedGraph]) -> Vec<(String, Vec<u8>)> {
+    let most = graphs.iter().map(|graph| graph.shares.len()).max();
+    let mut files: Vec<(String, Vec<u8>)> = graphs
+        .iter()
+        .map(|graph| {
+            let svg = report::chart::unnamed(graph.number, &graph.shares, most.unwrap_or_default());
+            (format!("graph-{}.svg", graph.number), svg.into_bytes())
+        })
+        .collect();
+    let note = format!(
+        "Unnamed graphs of round {}, seal {}\n\nFor the analyst alone: levels over sessions are results that are not unlocked.\n\
+         Fill in marks.csv, and delete this folder once the masked analysis is finished.\n",
+        state.round, state.seal
+    );
+    files.push(("marks.csv".to_owned(), app::write_masked_marks(graphs)));
+    files.push((DICTIONARY.to_owned(), app::write_marks_dictionary()));
+    files.push((NOTE.to_owned(), note.into_bytes()));
+    files
 }
 
 fn file_of(table: &str) -> String {

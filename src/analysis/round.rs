@@ -14,6 +14,7 @@ use super::DesignCheck;
 use super::LeftOut;
 use super::ListFollowed;
 use super::Listeners;
+use super::MaskedFinding;
 use super::Outcome;
 use super::OutcomeOptions;
 use super::OwnEar;
@@ -98,6 +99,9 @@ pub struct RoundFindings {
     /// This round and those unlocked before it, on one scale; nothing where it is the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub over_rounds: Option<RoundsFinding>,
+    /// Where an analyst who knew neither phase nor child saw changes begin, beside the real starts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub masked: Option<MaskedFinding>,
     /// Which version of which word list each session followed; empty where the study fixes none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub lists: Vec<ListFollowed>,
@@ -208,6 +212,7 @@ pub fn round(
         sensitivity: sensitivity(record, tables, &kept, &outcome)?,
         outcome,
         over_rounds: None,
+        masked: super::masked(record, tables)?,
         panel: panel.rows,
         consensus,
         listeners,

@@ -4,6 +4,7 @@ use serde_json::Value;
 
 use super::AppError;
 use super::looks;
+use super::masked;
 use super::results::moment;
 use super::withdraw::CHILD_ERASED;
 use super::withdraw::CHILD_STOPPED;
@@ -11,10 +12,12 @@ use super::withdraw::LISTENER_ERASED;
 use crate::store::EventRow;
 use crate::store::RoundRow;
 
-/// What comes whenever it comes, after the close too: looks at the results, and withdrawals, since
-/// nothing of whoever left stands in any result.
-const WHENEVER: [&str; 4] = [
+/// What comes whenever it comes, after the close too: looks at the results, masked analyses that no plan foresaw or that
+/// unlocking cut short, and withdrawals, since nothing of whoever left stands in any result.
+const WHENEVER: [&str; 6] = [
     looks::UNPLANNED,
+    looks::UNLOCKED,
+    masked::BEGUN,
     CHILD_STOPPED,
     CHILD_ERASED,
     LISTENER_ERASED,
@@ -77,6 +80,15 @@ fn said(kind: &str, body: &Value) -> Option<String> {
         looks::UNPLANNED => {
             "results were looked at more often than was planned with the assignment".to_owned()
         }
+        masked::BEGUN if body.get("planned") == Some(&Value::Bool(false)) => {
+            "a masked visual analysis was begun that was not planned".to_owned()
+        }
+        looks::UNLOCKED => match body.get("masked_analysis")?.as_str()? {
+            "unfinished" => {
+                "the round was unlocked before its masked analysis was finished".to_owned()
+            }
+            _ => "the round was unlocked without the masked analysis that was planned".to_owned(),
+        },
         "words excluded" => "words were left out before anybody judged them".to_owned(),
         CHILD_STOPPED | CHILD_ERASED => {
             "a child was withdrawn from the study; nothing of hers is in any result".to_owned()

@@ -11,6 +11,7 @@ use super::drawn;
 use super::drawn::DrawnBefore;
 use super::log;
 use super::looks;
+use super::masked;
 use super::round;
 use super::said;
 use crate::seal;
@@ -91,42 +92,48 @@ pub(super) fn unlocked_before(
 /// # Errors
 /// [`AppError::Store`] or [`AppError::Unreadable`] if the study cannot be read.
 pub fn record(workspace: &Workspace, unlocked: &Unlocked) -> Result<RoundRecord, AppError> {
-    workspace.store().read(|reading| {
-        let round = round::named(reading, unlocked.round())?;
-        let document: serde_json::Value = read_json(&round.document)?;
-        let plan: Plan = read_json(&round.plan)?;
-        let settings: StudySettings =
-            serde_json::from_value(document.get("study").cloned().unwrap_or_default())
-                .map_err(|error| AppError::Unreadable(error.to_string()))?;
-        let played = in_use(reading.round_tokens(round.id)?);
-        let names = names(&played);
-        let drawn = drawn::before(reading, &document)?;
-        let presentations = presentations(reading.results(round.id)?, &names);
-        let began: BTreeSet<_> = presentations
+    workspace
+        .store()
+        .read(|reading| record_of(reading, unlocked.round()))
+}
+
+/// The same of a round whatever its state: for whoever holds a permission of another kind.
+pub(super) fn record_of(reading: &Reading<'_>, name: &RoundName) -> Result<RoundRecord, AppError> {
+    let round = round::named(reading, name)?;
+    let document: serde_json::Value = read_json(&round.document)?;
+    let plan: Plan = read_json(&round.plan)?;
+    let settings: StudySettings =
+        serde_json::from_value(document.get("study").cloned().unwrap_or_default())
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let played = in_use(reading.round_tokens(round.id)?);
+    let names = names(&played);
+    let drawn = drawn::before(reading, &document)?;
+    let presentations = presentations(reading.results(round.id)?, &names);
+    let began: BTreeSet<_> = presentations
+        .iter()
+        .map(|row| row.listener.clone())
+        .collect();
+    let said = reading.said(round.id)?;
+    Ok(RoundRecord {
+        answers: said::answers(&said, &plan)?,
+        sound_checks: said::sound_checks(&said)?,
+        facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
+        settings,
+        plan,
+        sealed: round.document.clone(),
+        tokens: tokens(reading.tokens()?, &played, &names),
+        listeners: reading
+            .enrolments(round.id)?
             .iter()
-            .map(|row| row.listener.clone())
-            .collect();
-        let said = reading.said(round.id)?;
-        Ok(RoundRecord {
-            answers: said::answers(&said, &plan)?,
-            sound_checks: said::sound_checks(&said)?,
-            facts: facts(reading, &round, &played, &document, &plan, drawn.as_ref())?,
-            settings,
-            plan,
-            sealed: round.document.clone(),
-            tokens: tokens(reading.tokens()?, &played, &names),
-            listeners: reading
-                .enrolments(round.id)?
-                .iter()
-                .filter(|enrolment| enrolment.withdrawn_ms.is_none())
-                .map(|enrolment| listener(enrolment, &began))
-                .collect(),
-            presentations,
-            missing: missing(reading)?,
-            excluded: excluded(reading, &round)?,
-            not_random: drawn.as_ref().and_then(|drawn| drawn.not_random.clone()),
-            assignment: drawn.and_then(|drawn| drawn.assignment),
-        })
+            .filter(|enrolment| enrolment.withdrawn_ms.is_none())
+            .map(|enrolment| listener(enrolment, &began))
+            .collect(),
+        presentations,
+        missing: missing(reading)?,
+        excluded: excluded(reading, &round)?,
+        masked: masked::record(reading, &round)?,
+        not_random: drawn.as_ref().and_then(|drawn| drawn.not_random.clone()),
+        assignment: drawn.and_then(|drawn| drawn.assignment),
     })
 }
 

@@ -10,6 +10,7 @@ use super::Person;
 use super::Workspace;
 use super::log;
 use super::looks;
+use super::masked;
 use super::results::moment;
 use crate::store::ListenerProgressRow;
 use crate::store::OpenLinkRow;
@@ -91,13 +92,17 @@ fn move_on(
                 format!("only a round that is {from} can be {to}"),
             ));
         }
+        let left_open = masked::left_open(writing, &round)?;
         writing.move_round(round.id, to, now.ms())?;
         // The seed is revealed at the close: from then on any sitting can be rebuilt.
         let body = match to {
             RoundState::Closed => {
                 json!({"round": name, "seed": data_encoding::HEXLOWER.encode(&round.seed)})
             }
-            _ => json!({"round": name}),
+            _ => match left_open {
+                None => json!({"round": name}),
+                Some(left) => json!({"round": name, "masked_analysis": left}),
+            },
         };
         let body = log::by(body, by.as_deref());
         let mut head = log::append(writing, now, &format!("round {to}"), &body)?;

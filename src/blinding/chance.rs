@@ -54,6 +54,11 @@ impl Seed {
         self.stream(SAMPLE)
     }
 
+    /// The chance that deals the order of unnamed graphs, from a seed of its own.
+    pub fn graphs(&self) -> Chance {
+        self.stream(0)
+    }
+
     fn stream(&self, stream: u64) -> Chance {
         let mut generator = ChaCha12Rng::from_seed(self.0);
         generator.set_stream(stream);

@@ -14,6 +14,7 @@ mod import;
 mod known_answers;
 mod links;
 mod listeners;
+mod masked;
 mod new;
 mod outcome;
 mod output;
@@ -69,6 +70,7 @@ enum Command {
     Resume(links::Resume),
     Close(round::Close),
     Unlock(round::Unlock),
+    Masked(masked::Masked),
     Exclude(exclude::Exclude),
     Include(exclude::Include),
     KnownAnswers(known_answers::KnownAnswers),
@@ -123,6 +125,7 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Resume(command) => command.run(),
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
+        Command::Masked(command) => command.run(),
         Command::Exclude(command) => command.run(),
         Command::Include(command) => command.run(),
         Command::KnownAnswers(command) => command.run(),

@@ -36,11 +36,23 @@ pub(super) struct Unlock {
     /// The round.
     #[arg(long, value_name = "NAME")]
     round: RoundName,
+    /// Unlock although a masked analysis that was begun or planned is not finished.
+    #[arg(long)]
+    without_masked: bool,
 }
 
 impl Unlock {
     pub(super) fn run(self) -> Result<(), AppError> {
-        let unlocked = app::unlock(&self.common.open()?, &self.round, Now::read())?;
+        let workspace = self.common.open()?;
+        if let Some(left) = app::masked_state(&workspace, &self.round)?.left_open()
+            && !self.without_masked
+        {
+            return Err(AppError::refused(
+                left,
+                "finish it first, or unlock with --without-masked",
+            ));
+        }
+        let unlocked = app::unlock(&workspace, &self.round, Now::read())?;
         self.common.say(&unlocked, |unlocked| {
             format!(
                 "Round {} is unlocked: its results may be seen from now on.\nreceipt  {}\n",

@@ -82,6 +82,13 @@ fn shared_by(record: &RoundRecord, codes: &Codes) -> RoundRecord {
         let word = |text: &str| codes.word(text).text();
         assignment.renamed(&child, &word)
     });
+    if let Some(told) = &mut shared.masked {
+        // With the seed the order of the graphs tells the order of the codes.
+        told.seed.clear();
+    }
+    for graph in shared.masked.iter_mut().flat_map(|told| &mut told.graphs) {
+        graph.child = codes.name(&graph.child);
+    }
     leave_out_reasons(&mut shared.facts);
     shared
 }

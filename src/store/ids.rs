@@ -43,4 +43,6 @@ ids! {
     SittingId,
     /// An open link.
     OpenLinkId,
+    /// A masked analysis.
+    MaskedId,
 }

@@ -51,6 +51,9 @@ pub struct Plan {
     pub screening: Screening,
     /// How the figures are computed.
     pub analysis: Analysis,
+    /// Whether graphs are to be judged masked, between close and unlocking; absent: no.
+    #[serde(default, skip_serializing_if = "MaskedAnalysis::is_unplanned")]
+    pub masked_analysis: MaskedAnalysis,
     /// The study's own words on the listener's page.
     pub texts: Texts,
 }
@@ -214,6 +217,24 @@ pub struct Analysis {
     /// The seed of everything resampled.
     #[serde(default = "usual_seed")]
     pub seed: u64,
+}
+
+/// Whether an analyst is to judge unnamed graphs before the round is unlocked.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MaskedAnalysis {
+    /// Done without being planned, or left out although planned, it is a deviation.
+    pub planned: bool,
+}
+
+impl MaskedAnalysis {
+    #[expect(
+        clippy::trivially_copy_pass_by_ref,
+        reason = "the signature that serde asks for"
+    )]
+    const fn is_unplanned(&self) -> bool {
+        !self.planned
+    }
 }
 
 /// The study's own words on the listener's page. Plain text; blank lines divide paragraphs.

@@ -7,6 +7,7 @@ use super::Exclusion;
 use super::Judgement;
 use super::ListenerCode;
 use super::ListenerKind;
+use super::MaskedRecord;
 use super::Plan;
 use super::PresentationKind;
 use super::RoundState;
@@ -43,6 +44,8 @@ pub struct RoundRecord {
     pub not_random: Option<String>,
     /// The words that were excluded by the round's close.
     pub excluded: Vec<ExcludedRecord>,
+    /// Where an analyst saw changes begin before the round was unlocked; nothing where nobody looked.
+    pub masked: Option<MaskedRecord>,
 }
 
 impl RoundRecord {

@@ -103,6 +103,18 @@ impl KnownAnswer {
 }
 
 terms! {
+    /// How sure an analyst is of what a graph shows.
+    Sureness, "degree of being sure" {
+        /// Beyond doubt.
+        Certain = "certain",
+        /// More likely than not.
+        Probable = "probable",
+        /// No better than a guess.
+        Guess = "guess",
+    }
+}
+
+terms! {
     /// How the word was elicited.
     Elicitation, "way of eliciting" {
         /// The child named a picture.

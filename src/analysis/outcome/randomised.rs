@@ -61,17 +61,50 @@ pub(super) fn randomised(
 
 type Tested = Result<(RandomisationTest, String), String>;
 
+/// The cases of a draw of starts that can be tested, and the names of those that cannot.
+#[derive(Default)]
+pub(super) struct Placed {
+    pub(super) cases: Vec<PlacedCase>,
+    pub(super) left_out: Vec<String>,
+}
+
+/// A case of a draw of starts: places counted from 1 among its judged sessions.
+pub(super) struct PlacedCase {
+    pub(super) child: String,
+    /// Whether it is a set of words of the child, not all of them.
+    pub(super) of_words: bool,
+    pub(super) allowed: Vec<usize>,
+    pub(super) start: usize,
+    pub(super) scores: Vec<f64>,
+}
+
+/// Whose cases could not be tested.
+pub(super) fn left_out_says(names: &[String]) -> String {
+    format!(
+        "left out, for want of judged sessions: {}",
+        names.join(", ")
+    )
+}
+
+pub(super) const fn order_of(drawn: Drawn) -> Order {
+    match drawn {
+        Drawn::Starts => Order::Starts,
+        Drawn::Cases => Order::Cases,
+        Drawn::Both => Order::Both,
+    }
+}
+
 /// One panel's scores of whatever sessions and words are asked for.
-struct Scored<'a> {
-    view: &'a View<'a>,
-    options: &'a OutcomeOptions,
+pub(super) struct Scored<'a> {
+    pub(super) view: &'a View<'a>,
+    pub(super) options: &'a OutcomeOptions,
 }
 
 /// A session of the contrast.
-struct Scores {
+pub(super) struct Scores {
     number: u32,
-    later: bool,
-    score: f64,
+    pub(super) later: bool,
+    pub(super) score: f64,
     index: usize,
 }
 
@@ -83,13 +116,38 @@ impl Scored<'_> {
         rng: &mut ChaCha12Rng,
         reasons: &mut Reasons,
     ) -> Tested {
-        let mut tested = Vec::new();
-        let mut left_out = Vec::new();
+        let Placed {
+            cases: placed,
+            left_out,
+        } = self.placed(cases)?;
+        if !left_out.is_empty() {
+            reasons.say("randomisation.cases", left_out_says(&left_out));
+        }
+        let tested: Vec<StartPoints> = placed
+            .into_iter()
+            .map(|case| StartPoints {
+                allowed: case.allowed,
+                start: case.start,
+                scores: case.scores,
+            })
+            .collect();
+        let test = start_point_test(&tested, order_of(drawn), Better::Higher, rng)
+            .map_err(|e| said(&e))?;
+        let what = format!(
+            "mean from the drawn start on less mean before it, averaged over {} cases",
+            tested.len()
+        );
+        Ok((test, what))
+    }
+
+    /// The starts that were drawn and those that were possible, as places among the judged sessions of each case.
+    pub(super) fn placed(&self, cases: &BTreeMap<String, StartDrawn>) -> Result<Placed, String> {
+        let mut found = Placed::default();
         for (name, case) in cases {
             let child = case.child.as_deref().unwrap_or(name);
             let sessions = self.sessions(child, case.words.as_deref());
             if sessions.is_empty() {
-                left_out.push(name.as_str());
+                found.left_out.push(name.clone());
                 continue;
             }
             let went = sessions.iter().find(|session| session.later);
@@ -111,32 +169,15 @@ impl Scored<'_> {
                     .filter(|s| (s.number as usize) < start)
                     .count()
             };
-            tested.push(StartPoints {
+            found.cases.push(PlacedCase {
+                child: child.to_owned(),
+                of_words: case.words.is_some(),
                 allowed: case.allowed.iter().map(|start| place(*start)).collect(),
                 start: place(case.start),
                 scores: sessions.iter().map(|session| session.score).collect(),
             });
         }
-        if !left_out.is_empty() {
-            reasons.say(
-                "randomisation.cases",
-                format!(
-                    "left out, for want of judged sessions: {}",
-                    left_out.join(", ")
-                ),
-            );
-        }
-        let order = match drawn {
-            Drawn::Starts => Order::Starts,
-            Drawn::Cases => Order::Cases,
-            Drawn::Both => Order::Both,
-        };
-        let test = start_point_test(&tested, order, Better::Higher, rng).map_err(|e| said(&e))?;
-        let what = format!(
-            "mean from the drawn start on less mean before it, averaged over {} cases",
-            tested.len()
-        );
-        Ok((test, what))
+        Ok(found)
     }
 
     fn orders(&self, assignment: &Assignment, rng: &mut ChaCha12Rng) -> Tested {
@@ -224,7 +265,7 @@ impl Scored<'_> {
     }
 
     /// A child's judged sessions of the two phases in order of time, on these words or on those of the contrast.
-    fn sessions(&self, child: &str, words: Option<&[String]>) -> Vec<Scores> {
+    pub(super) fn sessions(&self, child: &str, words: Option<&[String]>) -> Vec<Scores> {
         let joined = self.view.joined;
         let phases = &joined.tokens.phases;
         let (from, to) = (

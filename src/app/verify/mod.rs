@@ -10,6 +10,7 @@ mod audio;
 pub(super) mod gone;
 mod links;
 mod listeners;
+mod masked;
 mod noted;
 mod places;
 mod rounds;
@@ -103,6 +104,7 @@ fn rows(
     accounts::check(reading, &story.accounts, findings);
     let judgements = places::check(reading, &story, &gone, findings);
     noted::check(reading, &story, &gone, findings);
+    masked::check(reading, &story, findings);
     let head = chain.as_ref().map_or(Head::EMPTY, Chain::head);
     Ok(Verified {
         events: log.len() as u64,

@@ -9,6 +9,7 @@ use crate::app::AppError;
 use crate::app::answers;
 use crate::app::consent;
 use crate::app::exclude;
+use crate::app::masked;
 use crate::app::withdraw;
 use crate::seal::Digest;
 use crate::store::Reading;
@@ -58,6 +59,8 @@ const fn name(what: Noted) -> &'static str {
         Noted::KnownAnswer => "a known answer",
         Noted::SingleJudge => "a reason for a single judge",
         Noted::ChildOutOfUse => "a child out of use",
+        Noted::MaskedGraph => "a graph of a masked analysis",
+        Noted::MaskedMark => "a mark of a masked analysis",
     }
 }
 
@@ -91,6 +94,18 @@ fn rows(reading: &Reading<'_>, findings: &mut Findings) -> Vec<Row> {
             digest.ok().flatten(),
             Some(row.since_ms),
         ));
+    }
+    for row in findings.read(reading.masked_graphs()) {
+        let digest = masked::graph_digest(&row);
+        rows.push((Noted::MaskedGraph, digest.ok(), Some(row.begun_ms)));
+        if let Some(mark) = &row.mark {
+            let digest = masked::mark_digest(&row);
+            rows.push((
+                Noted::MaskedMark,
+                digest.ok().flatten(),
+                Some(mark.marked_ms),
+            ));
+        }
     }
     rows
 }

@@ -7,6 +7,8 @@ use serde_json::Value;
 
 use super::Findings;
 use super::accounts::AccountsStory;
+use super::masked::MaskedStory;
+use crate::app::masked;
 use crate::app::withdraw;
 use crate::seal::Event;
 
@@ -40,6 +42,8 @@ pub(super) struct Story {
     pub(super) withdrawals: Vec<(i64, String)>,
     /// What staff noted, by the digest of the row.
     pub(super) noted: BTreeMap<String, NotedStory>,
+    /// Masked analyses, by the round's name.
+    pub(super) masked: BTreeMap<String, MaskedStory>,
     /// Copies that left the store: when, and of which kind.
     pub(super) copies: Vec<(i64, String)>,
     /// The digest of all that was ever erased.
@@ -62,6 +66,8 @@ pub(super) enum Noted {
     KnownAnswer,
     SingleJudge,
     ChildOutOfUse,
+    MaskedGraph,
+    MaskedMark,
 }
 
 /// A listener who came after the seal.
@@ -239,6 +245,7 @@ impl Story {
                     self.noted.remove(&row)?;
                 }
             }
+            masked::BEGUN | masked::MARKED | masked::FINISHED => self.hear_masked(event, &body)?,
             "copy made" => self.copies.push((at_ms, text(&body, "kind")?)),
             withdraw::CHILD_ERASED | withdraw::LISTENER_ERASED => {
                 self.erased = Some(text(&body, "gone")?);
@@ -252,7 +259,7 @@ impl Story {
         Some(())
     }
 
-    fn hear_noted(&mut self, event: &Event, body: &Value, what: Noted) -> Option<()> {
+    pub(super) fn hear_noted(&mut self, event: &Event, body: &Value, what: Noted) -> Option<()> {
         let told = NotedStory {
             what,
             at_ms: event.at_utc_ms,
@@ -381,7 +388,7 @@ impl Story {
 }
 
 /// The digests of rows that an event tells of.
-fn rows(body: &Value) -> Option<Vec<String>> {
+pub(super) fn rows(body: &Value) -> Option<Vec<String>> {
     let rows = body.get("rows")?.as_array()?.iter();
     rows.map(|row| row.as_str().map(str::to_owned)).collect()
 }

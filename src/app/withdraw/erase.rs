@@ -25,6 +25,7 @@ use crate::app::files as disk;
 use crate::app::links;
 use crate::app::listening;
 use crate::app::log;
+use crate::app::masked;
 use crate::app::sealing::document;
 use crate::app::secret;
 use crate::app::verify::gone;
@@ -232,6 +233,11 @@ fn noted_rows(
         if let Some(salt) = row.salt {
             digests.push(stopped_digest(&salt, &row.code)?);
         }
+    }
+    let graphs = reading.masked_graphs()?;
+    for row in graphs.iter().filter(|row| row.code == *code) {
+        digests.push(masked::graph_digest(row)?);
+        digests.extend(masked::mark_digest(row)?);
     }
     let items = digests
         .iter()

@@ -11,6 +11,7 @@ mod panel;
 mod spread;
 mod svg;
 mod time;
+mod unnamed;
 mod waveform;
 
 pub use data::Band;
@@ -24,4 +25,5 @@ pub use draw::child;
 pub use draw::study;
 pub use spread::SpreadRow;
 pub use spread::spreads;
+pub use unnamed::unnamed;
 pub use waveform::waveform;

@@ -27,7 +27,7 @@ pub(super) struct Frame {
 }
 
 impl Frame {
-    fn y(&self, share: f64) -> f64 {
+    pub(super) fn y(&self, share: f64) -> f64 {
         self.bottom - share.clamp(0.0, 1.0) * (self.bottom - self.top)
     }
 }

@@ -4,6 +4,7 @@ pub(super) mod children;
 pub(super) mod graphs;
 mod hanging;
 mod manuscript;
+mod masked;
 pub(super) mod over_rounds;
 mod results;
 pub(super) mod words;
@@ -27,6 +28,7 @@ pub use manuscript::manuscript;
 
 use children::Caution;
 use children::Child;
+use masked::MaskedPart;
 use over_rounds::OverRounds;
 
 /// The style of the page, in it once.
@@ -114,6 +116,7 @@ struct Page<'a> {
     conditions: Table,
     lists: Table,
     own_ear: Option<(String, Table)>,
+    masked: Option<MaskedPart>,
     set_aside: Table,
     recordings: Table,
     methods: Vec<String>,
@@ -183,6 +186,7 @@ impl<'a> Page<'a> {
                 .own_ear
                 .as_ref()
                 .map(|ear| (ear.sentence.clone(), tables::own_ear(ear))),
+            masked: MaskedPart::of(found),
             missing: tables::missing(&found.missing, &found.excluded, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),

@@ -7,6 +7,7 @@ mod design;
 mod ear;
 mod flow;
 mod listeners;
+mod masked;
 mod measures;
 mod reference;
 mod reporting;
@@ -36,6 +37,8 @@ pub use ear::unequal_lists;
 pub use flow::flow;
 pub use listeners::listeners;
 pub use listeners::rules;
+pub use masked::masked;
+pub use masked::masked_test;
 pub use measures::measures;
 pub use measures::ratios;
 pub use reference::reference;
@@ -69,6 +72,8 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
     let over_rounds =
         over_rounds.flat_map(|found| [links(found), placed_sessions(found), placed_changes(found)]);
     let ear = found.own_ear.iter().map(own_ear);
+    let marks = found.masked.iter();
+    let marks = marks.flat_map(|found| [masked(found), masked_test(found)]);
     let own = vec![
         completeness(&found.completeness),
         unequal_lists(outcome),
@@ -99,7 +104,11 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         set_aside(&found.record, tokens),
         recordings(&found.record, tokens),
     ];
-    own.into_iter().chain(ear).chain(over_rounds).collect()
+    own.into_iter()
+        .chain(ear)
+        .chain(over_rounds)
+        .chain(marks)
+        .collect()
 }
 
 const fn words(head: &'static str, fields: &'static [Field]) -> Column {

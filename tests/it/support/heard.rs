@@ -140,6 +140,7 @@ pub(crate) fn record() -> RoundRecord {
         presentations,
         assignment: None,
         not_random: None,
+        masked: None,
         missing: vec![
             missing("C02", 3, "baseline", "pa[ss]", "no response"),
             missing("C03", 7, "treatment", "[s]un", "wrong word"),

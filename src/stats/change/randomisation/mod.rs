@@ -2,12 +2,13 @@
 //!
 //! `draws` counts what a draw could have yielded, and is what the draw itself is made from. The designs, a file each: a
 //! start point drawn for each case (also staggered over cases), phase changes drawn within a case (ABAB), conditions that
-//! alternate from session to session, and whatever adds up over the parts of a draw (`parts`). Up to 10⁶ assignments are listed, else
+//! alternate from session to session, the marks of somebody who did not know the starts (`masked`), and whatever adds up over the parts of a draw (`parts`). Up to 10⁶ assignments are listed, else
 //! a hundred thousand drawn. The statistic is the mean over cases of (mean under treatment − mean without it).
 //! Bulté & Onghena (2008), Behav. Res. Methods 40, 467–478; Levin, Ferron & Gafurov (2018) compare the reference sets.
 
 mod alternation;
 mod draws;
+mod masked;
 mod parts;
 mod phase_changes;
 mod start_points;
@@ -17,6 +18,8 @@ pub use alternation::alternation_test;
 pub use draws::Draws;
 pub use draws::DrawsError;
 pub use draws::Part;
+pub use masked::MarkedStart;
+pub use masked::masked_test;
 pub use parts::drawn_test;
 pub use phase_changes::PhaseChanges;
 pub use phase_changes::phase_change_test;

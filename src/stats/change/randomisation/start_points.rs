@@ -47,75 +47,137 @@ pub fn start_point_test(
     better: Better,
     rng: &mut impl Rng,
 ) -> Result<RandomisationTest, ChangeError> {
-    if cases.is_empty() {
-        return Err(ChangeError::TooFew {
-            found: 0,
-            needed: 1,
-        });
-    }
-    let windows: Vec<Vec<usize>> = cases
-        .iter()
-        .map(|case| {
-            if order == Order::Cases {
-                vec![case.start]
-            } else {
-                case.allowed.clone()
-            }
-        })
-        .collect();
-    let drawn = cases.iter().zip(&windows);
-    if drawn
-        .into_iter()
-        .any(|(case, window)| !window.contains(&case.start))
-    {
-        return Err(ChangeError::NotPossible);
-    }
-    let gain = |case: &StartPoints, start: usize| better.sign() * step(&case.scores, start);
-    let observed = average(cases.iter().map(|case| gain(case, case.start)), cases.len());
-    if !observed.is_finite() {
-        return Err(ChangeError::NotPossible);
-    }
-    let inside: f64 = windows.iter().map(|window| window.len() as f64).product();
-    let orders = if order == Order::Starts {
-        1.0
-    } else {
-        factorial(cases.len())
+    let windows = Windows::of(
+        order,
+        cases
+            .iter()
+            .map(|case| (case.allowed.as_slice(), case.start)),
+    )?;
+    let gain = |place: usize, start: usize| {
+        let scores = cases.get(place).map_or(&[][..], |case| &case.scores);
+        better.sign() * step(scores, start)
     };
-    let mut statistics = Vec::new();
-    if inside * orders <= MOST_LISTED {
-        for_each_order(cases.len(), order != Order::Starts, |places| {
-            let lists = cases.iter().zip(places).map(|(case, place)| {
-                let window = windows.get(*place).map_or(&[][..], Vec::as_slice);
+    windows.test(cases.len() as f64, gain, rng)
+}
+
+/// The starts that could have been drawn, and those that were.
+pub(super) struct Windows {
+    order: Order,
+    allowed: Vec<Vec<usize>>,
+    drawn: Vec<usize>,
+}
+
+impl Windows {
+    /// `cases`: the allowed starts of each, and the one that was drawn.
+    pub(super) fn of<'a>(
+        order: Order,
+        cases: impl Iterator<Item = (&'a [usize], usize)>,
+    ) -> Result<Self, ChangeError> {
+        let (mut windows, mut drawn) = (Vec::new(), Vec::new());
+        for (allowed, start) in cases {
+            let window = if order == Order::Cases {
+                vec![start]
+            } else {
+                allowed.to_vec()
+            };
+            if !window.contains(&start) {
+                return Err(ChangeError::NotPossible);
+            }
+            windows.push(window);
+            drawn.push(start);
+        }
+        if drawn.is_empty() {
+            return Err(ChangeError::TooFew {
+                found: 0,
+                needed: 1,
+            });
+        }
+        Ok(Self {
+            order,
+            allowed: windows,
+            drawn,
+        })
+    }
+
+    /// Where the starts that were drawn stand among all. `value`: what a case adds with a start; the statistic is the sum over
+    /// cases, divided by `divisor`. A draw with a value that is no number does not count.
+    pub(super) fn test(
+        &self,
+        divisor: f64,
+        value: impl Fn(usize, usize) -> f64,
+        rng: &mut impl Rng,
+    ) -> Result<RandomisationTest, ChangeError> {
+        let drawn = self.drawn.iter().enumerate();
+        let sum: f64 = drawn.map(|(case, start)| value(case, *start)).sum();
+        let observed = sum / divisor;
+        if !observed.is_finite() {
+            return Err(ChangeError::NotPossible);
+        }
+        let all = self.count();
+        let mut sums = if all <= MOST_LISTED {
+            self.listed(&value)
+        } else {
+            self.sampled(&value, rng)
+        };
+        sums.retain(|sum| sum.is_finite());
+        let assignments = if all <= MOST_LISTED {
+            sums.len() as f64
+        } else {
+            all
+        };
+        let tally = Tally::of(observed, sums.into_iter().map(|sum| sum / divisor));
+        Ok(RandomisationTest::new(&tally, observed, assignments, false))
+    }
+
+    fn count(&self) -> f64 {
+        let inside: f64 = self
+            .allowed
+            .iter()
+            .map(|window| window.len() as f64)
+            .product();
+        let orders = if self.order == Order::Starts {
+            1.0
+        } else {
+            factorial(self.allowed.len())
+        };
+        inside * orders
+    }
+
+    fn window(&self, place: usize) -> &[usize] {
+        self.allowed.get(place).map_or(&[], Vec::as_slice)
+    }
+
+    fn listed(&self, value: &impl Fn(usize, usize) -> f64) -> Vec<f64> {
+        let mut sums = Vec::new();
+        for_each_order(self.allowed.len(), self.order != Order::Starts, |places| {
+            let lists = places.iter().enumerate().map(|(case, place)| {
+                let window = self.window(*place).iter();
                 window
-                    .iter()
-                    .map(|start| gain(case, *start))
+                    .map(|start| value(case, *start))
                     .collect::<Vec<f64>>()
             });
-            statistics.extend(lists.fold(vec![0.0], |sums, list| cross_sum(&sums, &list)));
+            sums.extend(lists.fold(vec![0.0], |sums, list| cross_sum(&sums, &list)));
         });
-    } else {
-        let mut places: Vec<usize> = (0..cases.len()).collect();
+        sums
+    }
+
+    fn sampled(&self, value: &impl Fn(usize, usize) -> f64, rng: &mut impl Rng) -> Vec<f64> {
+        let mut places: Vec<usize> = (0..self.allowed.len()).collect();
+        let mut sums = Vec::new();
         for _ in 0..DRAWS {
-            if order != Order::Starts {
+            if self.order != Order::Starts {
                 shuffle(&mut places, rng);
             }
-            let drawn = cases.iter().zip(&places).map(|(case, place)| {
-                let window = windows.get(*place).map_or(&[][..], Vec::as_slice);
+            let mut sum = 0.0;
+            for (case, place) in places.iter().enumerate() {
+                let window = self.window(*place);
                 let start = window.get(rng.random_range(0..window.len().max(1)));
-                start.map_or(f64::NAN, |start| gain(case, *start))
-            });
-            statistics.push(drawn.sum());
+                sum += start.map_or(f64::NAN, |start| value(case, *start));
+            }
+            sums.push(sum);
         }
+        sums
     }
-    statistics.retain(|sum| sum.is_finite());
-    let assignments = if inside * orders <= MOST_LISTED {
-        statistics.len() as f64
-    } else {
-        inside * orders
-    };
-    let count = cases.len() as f64;
-    let tally = Tally::of(observed, statistics.into_iter().map(|sum| sum / count));
-    Ok(RandomisationTest::new(&tally, observed, assignments, false))
 }
 
 /// Mean from session `start` (counted from 1) on, less mean before it; not a number where a side is empty.
@@ -124,10 +186,6 @@ fn step(scores: &[f64], start: usize) -> f64 {
         Some((before, after)) => mean(after) - mean(before),
         None => f64::NAN,
     }
-}
-
-fn average(values: impl Iterator<Item = f64>, count: usize) -> f64 {
-    values.sum::<f64>() / count as f64
 }
 
 fn factorial(n: usize) -> f64 {

@@ -193,12 +193,21 @@ fn compared(material: &Material) -> Part {
     let mut further = contrast::further();
     further.push(Line::number("confidence", "Level of every interval", "%"));
     further.push(Line::number("seed", "Seed of everything resampled", ""));
+    further.push(
+        Line::tick(
+            "masked-analysis",
+            "Unnamed graphs are judged before unlocking",
+        )
+        .hint(
+            "A masked visual analysis by somebody who neither recorded nor treated the children.",
+        ),
+    );
     Part {
         title: "What is compared",
         lead: "Sealed before anybody listens, so that no comparison is picked afterwards."
             .to_owned(),
         lines: contrast::lines(&material.phases),
-        more: "Sessions, words, intervals",
+        more: "Sessions, words, intervals, masked analysis",
         further,
     }
 }

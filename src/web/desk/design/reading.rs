@@ -23,6 +23,7 @@ use crate::study::plan::Analysis;
 use crate::study::plan::Attempts;
 use crate::study::plan::Bar;
 use crate::study::plan::Listeners;
+use crate::study::plan::MaskedAnalysis;
 use crate::study::plan::Screening;
 use crate::study::plan::Sitting;
 use crate::study::plan::Texts;
@@ -86,6 +87,9 @@ pub(super) fn read(values: &Values, material: &Material) -> Option<Filled> {
         contrast: contrast::read(&mut reader, &material.phases)?,
         screening: screening(&mut reader),
         analysis: analysis(&mut reader),
+        masked_analysis: MaskedAnalysis {
+            planned: reader.ticked("masked-analysis"),
+        },
         texts: texts(&mut reader),
     };
     together(&mut reader, &plan);

@@ -271,7 +271,7 @@ fn contrast(plan: &Plan) -> Vec<String> {
         WordSet::Treated => "words practised in treatment",
         WordSet::Untreated => "words never practised",
     };
-    vec![
+    let mut says = vec![
         format!(
             "{} against {}{}.",
             contrast.from,
@@ -288,7 +288,11 @@ fn contrast(plan: &Plan) -> Vec<String> {
             percent_1(Some(plan.analysis.confidence.level())).replace(".0%", "%"),
             plan.analysis.seed
         ),
-    ]
+    ];
+    if plan.masked_analysis.planned {
+        says.push("Unnamed graphs are judged between the close and unlocking.".to_owned());
+    }
+    says
 }
 
 fn screening(plan: &Plan) -> Vec<String> {

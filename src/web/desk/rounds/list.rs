@@ -39,7 +39,7 @@ impl RoundsPage {
         if is(RoundState::Open) {
             "Follow the open round until every word has its judgements, then close it."
         } else if is(RoundState::Closed) {
-            "Unlock the closed round, and its results may be seen."
+            "Judge the unnamed graphs of the closed round if that was planned, then unlock it."
         } else if self.rounds.is_empty() {
             "Design the first round: its forecast tells what it costs and what it can show."
         } else {

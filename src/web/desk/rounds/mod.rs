@@ -5,6 +5,7 @@ mod exports;
 mod follow;
 mod list;
 mod live;
+mod masked;
 mod pause;
 mod results;
 mod turn;
@@ -37,6 +38,18 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
             "/desk/rounds/{round}/results",
             RESEARCHERS,
             results::results,
+        )
+        .get("/desk/rounds/{round}/masked", RESEARCHERS, masked::page)
+        .post("/desk/rounds/{round}/masked", RESEARCHERS, masked::mark)
+        .post(
+            "/desk/rounds/{round}/masked/begin",
+            RESEARCHERS,
+            masked::begin,
+        )
+        .post(
+            "/desk/rounds/{round}/masked/finish",
+            RESEARCHERS,
+            masked::finish,
         )
         .get("/desk/rounds/{round}/words", RESEARCHERS, words::words)
         .get(

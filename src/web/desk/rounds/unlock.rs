@@ -32,6 +32,8 @@ use crate::web::html;
 struct UnlockPage {
     frame: DeskFrame,
     followed: Followed,
+    /// What unlocking leaves undone of a masked analysis; nothing where that is nothing.
+    left_open: Option<String>,
     /// Why nothing was done; empty where nothing was asked.
     problem: String,
 }
@@ -72,7 +74,12 @@ pub(super) async fn unlock(
 
 async fn fresh(desk: &Desk, person: &Person, round: &str) -> Result<UnlockPage, WebError> {
     let name = named(round)?;
+    let of = name.clone();
+    let masked = desk
+        .act(move |workspace| app::masked_state(workspace, &of))
+        .await?;
     Ok(UnlockPage {
+        left_open: masked.left_open(),
         frame: desk.frame(person, Section::Rounds).await?,
         followed: followed(desk, &name).await?,
         problem: String::new(),
