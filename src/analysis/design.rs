@@ -194,12 +194,17 @@ fn starts(points: &[Point], phases: &[&str; 2]) -> DesignCheck {
         child: None,
         rule: STARTS_RULE,
         found: format!(
-            "{children} {} with both phases, whose treatment began at {n} different {}",
+            "{children} {} with both phases; treatment began {}{}",
             if children == 1 { "child" } else { "children" },
-            match (n, dated) {
-                (1, _) => "time",
-                (_, true) => "times",
-                (_, false) => "sessions (not every session has a date)",
+            match n {
+                0 => "for none".to_owned(),
+                1 => "at one time".to_owned(),
+                _ => format!("at {n} different times"),
+            },
+            if dated {
+                ""
+            } else {
+                ", counted in sessions: not every one has a date"
             }
         ),
         met: if n >= 3 { Met::Meets } else { Met::DoesNotMeet },

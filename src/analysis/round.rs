@@ -33,6 +33,7 @@ use super::probe::lists_followed;
 use super::reference::reference;
 use super::sensitivity::sensitivity;
 use super::warnings::warnings;
+use super::warnings::warnings_over_rounds;
 use crate::stats::listener::Rules;
 use crate::study::Invalid;
 use crate::study::Judgement;
@@ -238,6 +239,10 @@ impl RoundFindings {
             self.design
                 .extend(design::timing(&self.plan.contrast, &points));
             self.design = in_order(self.design);
+            if self.outcome.changes.is_empty() {
+                let smallest = self.plan.contrast.smallest_change.get();
+                self.warnings.extend(warnings_over_rounds(rounds, smallest));
+            }
         }
         self.over_rounds = rounds;
         self

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::Outcome;
 use super::RoomMeasure;
+use super::RoundsFinding;
 use super::SessionFinding;
 use super::Words;
 use super::phases::PhaseRecording;
@@ -81,12 +82,48 @@ pub(super) fn warnings(record: &RoundRecord, kept: &Ratings, outcome: &Outcome) 
             .filter_map(point)
             .collect();
         let smallest = record.plan.contrast.smallest_change.get();
-        all.extend(short_baseline(&change.child, &change.from, baseline.len()));
-        all.extend(rising(&change.child, &change.from, &baseline, smallest));
-        all.extend(low_start(&change.child, &change.from, &baseline, smallest));
+        all.extend(of_the_baseline(
+            &change.child,
+            &change.from,
+            &baseline,
+            smallest,
+        ));
         all.extend(unequal_lists(outcome, &change.child));
     }
     all
+}
+
+/// What the baselines of children say whom only all rounds together compare.
+pub(super) fn warnings_over_rounds(rounds: &RoundsFinding, smallest: f64) -> Vec<Warning> {
+    let mut changes: Vec<_> = rounds.changes.iter().collect();
+    changes.sort_by(|a, b| a.child.cmp(&b.child));
+    let warned = changes.into_iter().flat_map(|change| {
+        let baseline: Vec<(f64, f64)> = rounds
+            .sessions
+            .iter()
+            .filter(|s| s.child == change.child && s.phase == change.from)
+            .map(|s| (f64::from(s.session), s.proportion_correct))
+            .collect();
+        of_the_baseline(&change.child, &change.from, &baseline, smallest)
+    });
+    warned.collect()
+}
+
+/// `baseline`: ordinals and scores in order of time.
+fn of_the_baseline(
+    child: &str,
+    phase: &str,
+    baseline: &[(f64, f64)],
+    smallest: f64,
+) -> Vec<Warning> {
+    [
+        short_baseline(child, phase, baseline.len()),
+        rising(child, phase, baseline, smallest),
+        low_start(child, phase, baseline, smallest),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// A session as a point: its ordinal and its score.

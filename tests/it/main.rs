@@ -96,6 +96,7 @@ mod prepare;
 mod prepare_command;
 mod program;
 mod publication;
+mod published_series;
 mod ratings_file;
 mod real_speech_audio;
 mod reference;

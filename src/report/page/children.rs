@@ -8,6 +8,7 @@ use super::super::tables;
 use super::graphs;
 use super::graphs::Days;
 use crate::analysis::ChangeFinding;
+use crate::analysis::Met;
 use crate::analysis::RoundFindings;
 use crate::analysis::Warning;
 use crate::analysis::Words;
@@ -169,7 +170,8 @@ pub(in crate::report) fn sign(verdict: &str) -> &'static str {
 
 /// What to keep in mind of this child's figures.
 fn cautions(found: &RoundFindings, code: &str) -> Vec<Caution> {
-    let compared = found.outcome.changes.iter().any(|c| c.child == code);
+    let compared = found.outcome.changes.iter().any(|c| c.child == code)
+        || !over_the_rounds(found, code).is_empty();
     let nothing = (!compared).then(|| Caution {
         found: format!("{code} has no session on one side of the comparison."),
         means: "",
@@ -189,12 +191,16 @@ fn design(found: &RoundFindings, code: &str) -> Option<String> {
         checks.filter(|check| check.child.as_deref() == Some(code))
     };
     let (_, met) = tables::met(least_met(own())?);
-    let each: Vec<String> = own()
+    let short: Vec<String> = own()
+        .filter(|check| check.met != Met::Meets)
         .map(|check| format!("{}: {}", check.rule.to_lowercase(), check.found))
         .collect();
+    let short = match short.len() {
+        0 => String::new(),
+        _ => format!(" ({})", short.join("; ")),
+    };
     Some(format!(
-        "The design, held against published rules: {met} ({}). It is no mark of the therapy.",
-        each.join("; ")
+        "The design, held against published rules: {met}{short}. It is no mark of the therapy."
     ))
 }
 

@@ -31,7 +31,9 @@ pub(super) fn results(found: &RoundFindings) -> Vec<String> {
             .filter_map(|graph| child(found, &graph.child, graph.beside.as_deref())),
     );
     let over = found.over_rounds.iter().flat_map(|over| &over.changes);
-    paragraphs.extend(over.map(|change| placed(found, change)));
+    let mut over: Vec<&PlacedChangeFinding> = over.collect();
+    over.sort_by(|a, b| a.child.cmp(&b.child));
+    paragraphs.extend(over.into_iter().map(|change| placed(found, change)));
     paragraphs.push(cohorts(found));
     paragraphs
 }
