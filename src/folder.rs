@@ -45,6 +45,10 @@ fn tables(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
             field.allowed,
         )
     });
+    let mut beside = findings.tables.iter();
+    let beside = beside.any(|file| file.name == app::REFERENCE_RATINGS);
+    let reference = app::reference_columns().filter(|_| beside);
+    let explained = explained.chain(reference);
     let dictionary = match findings.form {
         Form::Internal => app::write_dictionary(explained),
         Form::Shared => app::write_shared_dictionary(explained),
@@ -112,6 +116,8 @@ pub fn report(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
     let page =
         report::page(&findings.round).map_err(|error| AppError::Unreadable(error.to_string()))?;
     files.push(("report.html".to_owned(), page.into_bytes()));
+    let manuscript = report::manuscript(&findings.round);
+    files.push(("manuscript.txt".to_owned(), manuscript.into_bytes()));
     files.push(app::list_of_hashes(&files));
     Ok(files)
 }

@@ -62,13 +62,8 @@ pub(super) fn completeness(
     tables: &RoundTables,
     outcome: &Outcome,
 ) -> Completeness {
-    let ratings = &tables.ratings;
-    let judged: BTreeSet<&str> = ratings
-        .of_kind(PresentationKind::Main)
-        .map(|rating| ratings.items.name(rating.item))
-        .collect();
+    let judged = judged(tables);
     let tokens = &tables.tokens;
-    let mut unjudged: Gaps = BTreeMap::new();
     let mut by_phase: BTreeMap<&str, PhaseCompleteness> = BTreeMap::new();
     let scored: BTreeMap<&str, &str> = tokens
         .tokens
@@ -85,8 +80,6 @@ pub(super) fn completeness(
                 counts.judged += 1;
             } else {
                 counts.unjudged += 1;
-                let child = tokens.children.name(row.child).to_owned();
-                *unjudged.entry((child, row.session)).or_default() += 1;
             }
             (name.as_str(), phase)
         })
@@ -99,7 +92,6 @@ pub(super) fn completeness(
             *counts.set_aside.entry(reason.to_string()).or_default() += 1;
         }
     }
-    let mut gaps = unjudged;
     for missing in played_sessions(record, tables) {
         let phase = missing.phase.as_str();
         if let Some(counts) = by_phase.get_mut(phase) {
@@ -108,9 +100,6 @@ pub(super) fn completeness(
                 .entry(missing.reason.clone())
                 .or_default() += 1;
         }
-        *gaps
-            .entry((missing.child.clone(), missing.session))
-            .or_default() += 1;
     }
     let order = |phase: &str| {
         record
@@ -123,12 +112,42 @@ pub(super) fn completeness(
     phases.sort_by_key(|counts| order(&counts.phase));
     Completeness {
         phases,
-        bounds: bounds(record, outcome, &gaps),
+        bounds: bounds(record, outcome, &gaps(record, tables)),
     }
 }
 
 /// Missing words by child and session.
-type Gaps = BTreeMap<(String, u32), usize>;
+pub(super) type Gaps = BTreeMap<(String, u32), usize>;
+
+/// Words that nobody judged and words without a recording, by child and session.
+pub(super) fn gaps(record: &RoundRecord, tables: &RoundTables) -> Gaps {
+    let (judged, tokens) = (judged(tables), &tables.tokens);
+    let unjudged = tokens
+        .tokens
+        .names()
+        .iter()
+        .zip(&tokens.rows)
+        .filter(|(name, row)| {
+            row.use_ == crate::study::Use::Scored && !judged.contains(name.as_str())
+        })
+        .map(|(_, row)| (tokens.children.name(row.child).to_owned(), row.session));
+    let not_recorded =
+        played_sessions(record, tables).map(|missing| (missing.child.clone(), missing.session));
+    let mut gaps = Gaps::new();
+    for session in unjudged.chain(not_recorded) {
+        *gaps.entry(session).or_default() += 1;
+    }
+    gaps
+}
+
+/// Tokens with at least one main judgement.
+fn judged(tables: &RoundTables) -> BTreeSet<&str> {
+    let ratings = &tables.ratings;
+    ratings
+        .of_kind(PresentationKind::Main)
+        .map(|rating| ratings.items.name(rating.item))
+        .collect()
+}
 
 impl PhaseCompleteness {
     fn none(phase: &str) -> Self {

@@ -10,17 +10,28 @@ use super::AgreementOptions;
 use super::Completeness;
 use super::Consensus;
 use super::ConsensusOptions;
+use super::DesignCheck;
+use super::LeftOut;
 use super::ListFollowed;
 use super::Listeners;
 use super::MaskedFinding;
 use super::Outcome;
 use super::OutcomeOptions;
 use super::OwnEar;
+use super::ReadingFinding;
+use super::ReferenceFinding;
 use super::RoundsFinding;
 use super::ScaleKind;
+use super::Warning;
+use super::design::design;
+use super::flow::flow;
+use super::flow::left_out;
 use super::missing::completeness;
 use super::own_ear::own_ear;
 use super::probe::lists_followed;
+use super::reference::reference;
+use super::sensitivity::sensitivity;
+use super::warnings::warnings;
 use crate::stats::listener::Rules;
 use crate::study::Invalid;
 use crate::study::Judgement;
@@ -32,7 +43,6 @@ use crate::study::StudySettings;
 use crate::study::TokenTable;
 use crate::study::Unlocked;
 use crate::study::plan::Screening;
-use crate::study::record::Came;
 use crate::study::record::ExcludedRecord;
 use crate::study::record::MissingRecord;
 use crate::study::record::RoundFacts;
@@ -62,6 +72,8 @@ pub struct RoundFindings {
     pub plan: Plan,
     /// How many listeners came how far.
     pub flow: BTreeMap<&'static str, usize>,
+    /// Who judged and was left out, by reason.
+    pub left_out: Vec<LeftOut>,
     /// Every listener, and the rules that decided who is kept.
     pub listeners: Listeners,
     /// Who was kept, with the weight of each listener.
@@ -69,10 +81,19 @@ pub struct RoundFindings {
     pub panel: Vec<PanelRow>,
     /// Agreement of the listeners who were kept.
     pub agreement: Agreement,
+    /// Naive listeners against experts, where a word was heard by both.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reference: Option<Box<ReferenceFinding>>,
     /// What the kept listeners say of each token.
     pub consensus: Consensus,
     /// Sessions, changes and verdicts.
     pub outcome: Outcome,
+    /// The design held against published rules for single cases.
+    pub design: Vec<DesignCheck>,
+    /// What a reader must keep in mind, by stated rules.
+    pub warnings: Vec<Warning>,
+    /// Each change under other readings of the same judgements.
+    pub sensitivity: Vec<ReadingFinding>,
     /// This round and those unlocked before it, on one scale; nothing where it is the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub over_rounds: Option<RoundsFinding>,
@@ -164,16 +185,22 @@ pub fn round(
         outcome.reasons.say("cohort_test", why);
         outcome.reasons.say("randomisation", why);
     }
+    let agreement = super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?;
     Ok(RoundFindings {
         round: record.facts.clone(),
         program: env!("CARGO_PKG_VERSION"),
         study: record.settings.clone(),
         plan: plan.clone(),
-        flow: flow(record),
-        agreement: super::agreement(&kept, Some(&tables.tokens), &agreement_options(plan))?,
+        flow: flow(record, &listeners),
+        left_out: left_out(&listeners),
+        design: design(record, &tables.tokens, &kept, &outcome, &agreement),
+        agreement,
+        reference: reference(record, &kept, &agreement_options(plan))?.map(Box::new),
         lists: lists_followed(record),
         completeness: completeness(record, tables, &outcome),
         own_ear: own_ear(record, &consensus, confidence),
+        warnings: warnings(record, &kept, &outcome),
+        sensitivity: sensitivity(record, tables, &kept, &outcome)?,
         outcome,
         over_rounds: None,
         masked: super::masked(record, tables)?,
@@ -268,31 +295,6 @@ fn panel(listeners: &Listeners, everyone: &Consensus) -> Panel {
         })
         .collect();
     Panel { rows }
-}
-
-fn flow(record: &RoundRecord) -> BTreeMap<&'static str, usize> {
-    let steps = [
-        ("invited", Came::Invited),
-        ("opened", Came::Opened),
-        ("agreed", Came::Agreed),
-        ("began", Came::Began),
-        ("finished", Came::Finished),
-    ];
-    let reached = |step| {
-        record
-            .listeners
-            .iter()
-            .filter(|row| row.came >= step)
-            .count()
-    };
-    let let_go = record.listeners.iter().filter(|row| row.let_go.is_some());
-    let withdrawn = record.facts.withdrawn;
-    // Whoever withdrew had finished: she has a receipt.
-    steps
-        .into_iter()
-        .map(|(name, step)| (name, reached(step) + withdrawn))
-        .chain([("let_go", let_go.count()), ("withdrew", withdrawn)])
-        .collect()
 }
 
 fn agreement_options(plan: &Plan) -> AgreementOptions {

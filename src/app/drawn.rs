@@ -68,7 +68,8 @@ pub(super) fn before(
     }))
 }
 
-fn mention(row: &AssignmentRow) -> Result<AssignmentMention, AppError> {
+/// What every later report says of a draw.
+pub(super) fn mention(row: &AssignmentRow) -> Result<AssignmentMention, AppError> {
     let recordings = document::recordings_of(row);
     Ok(AssignmentMention {
         number: row.number,

@@ -155,6 +155,12 @@ fn tables(record: &RoundRecord, own: Written, panel: Vec<u8>) -> Result<Vec<Expo
             content: rules(record)?,
         },
     ];
+    if let Some(content) = exchange::write_reference_ratings(record) {
+        tables.push(ExportFile {
+            name: exchange::REFERENCE_RATINGS,
+            content,
+        });
+    }
     if let Some(assignment) = &record.assignment {
         tables.push(ExportFile {
             name: "assignment.json",

@@ -220,6 +220,7 @@ fn tokens(
                 audio_sha256: token.prepared.sha256,
                 seconds: token.prepared.seconds,
                 level_lufs: token.prepared.level_lufs,
+                gain_db: token.prepared.gain_db,
                 snr_db: token.prepared.snr_db,
                 bandwidth_hz: token.prepared.bandwidth_hz,
                 marks: token.prepared.marks,

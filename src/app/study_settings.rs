@@ -14,7 +14,6 @@ use crate::study::Invalid;
 use crate::study::Phase;
 use crate::study::StudySettings;
 use crate::study::Word;
-use crate::study::WordList;
 
 /// What a fresh `study.toml` holds.
 const FRESH: &str = include_str!("study.toml");
@@ -63,14 +62,18 @@ impl SettingsForm {
     }
 
     /// The settings that were written, with what stands only in the file.
-    fn read(&self, lists: Vec<WordList>) -> Result<StudySettings, Invalid> {
+    fn read(&self, before: Option<StudySettings>) -> Result<StudySettings, Invalid> {
+        let (lists, mut cues) = before.map_or_else(Default::default, |it| (it.lists, it.cues));
+        let cohorts = entries(&self.cohorts, Cohort::new)?;
+        cues.retain(|cohort, _| cohorts.contains(cohort));
         let settings = StudySettings {
             name: filled("name", &self.name)?,
             target: filled("target", &self.target)?,
             phases: entries(&self.phases, Phase::new)?,
-            cohorts: entries(&self.cohorts, Cohort::new)?,
+            cohorts,
             words: entries(&self.words, Word::new)?,
             lists,
+            cues,
             language: filled("language", &self.language)?,
             level_lufs: self.level_lufs.trim().parse().map_err(|_| {
                 Invalid::new(
@@ -118,9 +121,8 @@ pub fn change_settings(
     form: &SettingsForm,
     now: Now,
 ) -> Result<(), AppError> {
-    let lists = workspace.settings().map(|before| before.lists);
     let settings = form
-        .read(lists.unwrap_or_default())
+        .read(workspace.settings().ok())
         .map_err(AppError::Refused)?;
     if settings_are_sealed(workspace)? {
         return Err(AppError::refused(

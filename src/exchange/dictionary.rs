@@ -145,6 +145,17 @@ pub fn write_shared_dictionary<'a>(columns: impl Iterator<Item = Explained<'a>>)
     write(own.copied().chain(columns))
 }
 
+/// The file of the judgements of listeners who stand beside the panel.
+pub const REFERENCE_RATINGS: &str = "reference_ratings.csv";
+
+/// Its columns: those of `ratings.csv`.
+pub fn reference_columns<'a>() -> impl Iterator<Item = Explained<'a>> {
+    let of_ratings = COLUMNS.iter().filter(|(file, ..)| *file == "ratings.csv");
+    of_ratings.map(|(_, column, meaning, unit, allowed)| {
+        (REFERENCE_RATINGS, *column, *meaning, *unit, *allowed)
+    })
+}
+
 fn write<'a>(columns: impl Iterator<Item = Explained<'a>>) -> Vec<u8> {
     let mut table = Table::new(&["file", "column", "meaning", "unit", "allowed", "missing"]);
     for (file, column, meaning, unit, allowed) in columns {

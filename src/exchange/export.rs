@@ -8,6 +8,7 @@ use csv::WriterBuilder;
 use super::share::AGE_STEP_MONTHS;
 use super::share::FIRST_DAY;
 use crate::study::KnownAnswer;
+use crate::study::ListenerCode;
 use crate::study::Panel;
 use crate::study::PresentationKind;
 use crate::study::Use;
@@ -25,7 +26,23 @@ pub struct ExportFile {
 
 /// Judgements that count, one row each, as `agreement` and `outcome` read them. Of a practice word that was practised again
 /// the first judgement alone: later ones knew the answer.
+///
+/// Of the panel alone: whoever is of another kind than the plan's listeners stands in [`write_reference_ratings`].
 pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
+    let reference = record.reference_listeners();
+    write_judgements(record, |code| !reference.contains(code))
+}
+
+/// The same of the listeners who stand beside the panel; nothing where none of them judged.
+pub fn write_reference_ratings(record: &RoundRecord) -> Option<Vec<u8>> {
+    let reference = record.reference_listeners();
+    let mut judged = record.presentations.iter();
+    judged
+        .any(|row| row.answer.is_some() && reference.contains(&row.listener))
+        .then(|| write_judgements(record, |code| reference.contains(code)))
+}
+
+fn write_judgements(record: &RoundRecord, of: impl Fn(&ListenerCode) -> bool) -> Vec<u8> {
     let mut table = Table::new(&[
         "token",
         "listener",
@@ -41,7 +58,7 @@ pub fn write_ratings(record: &RoundRecord) -> Vec<u8> {
         "known_speaker",
     ]);
     let mut practised = BTreeSet::new();
-    for row in &record.presentations {
+    for row in record.presentations.iter().filter(|row| of(&row.listener)) {
         let Some(answer) = row.answer else { continue };
         if row.kind == PresentationKind::Practice && !practised.insert((&row.listener, &row.token))
         {

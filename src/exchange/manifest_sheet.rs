@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use csv::ByteRecord;
 use csv::ReaderBuilder;
 
+use super::line_breaks;
 use crate::study::Invalid;
 
 /// A manifest as it was written.
@@ -19,7 +20,7 @@ pub struct ManifestSheet {
 /// A row as it was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetRow {
-    /// Its line, the header being line 1.
+    /// Its first line in the file, which begins with line 1.
     pub line: u64,
     /// A cell for each column, spaces around it left off.
     pub cells: Vec<String>,
@@ -38,7 +39,7 @@ impl ManifestSheet {
         };
         let rows = rows.iter().filter(|row| !is_empty(&row.record));
         Self {
-            header: texts(&header)
+            header: texts(&header.record)
                 .iter()
                 .map(|name| name.to_lowercase())
                 .collect(),
@@ -122,33 +123,33 @@ fn with_columns(bytes: &[u8], values: &BTreeMap<String, String>) -> Vec<u8> {
     if new.is_empty() {
         return bytes.to_vec();
     }
+    let empty = vec![""; new.len()];
+    let rows = rows.iter().map(|row| (row, &empty));
     let mut whole = Vec::new();
-    let mut last_line = 0;
-    let rows = rows.into_iter().map(|row| (row.line, row.record, false));
-    for (line, record, names) in std::iter::once((1, header, true)).chain(rows) {
+    let mut next_line = 1;
+    for (row, added) in std::iter::once((&header, &new)).chain(rows) {
         // Lines that hold nothing are kept, so that every row keeps its number.
-        whole.extend((last_line + 1..line).map(|_| b'\n'));
-        last_line = line;
-        let old = record.iter().map(<[u8]>::to_vec);
-        let added = new.iter().map(|name| {
-            if names {
-                name.as_bytes().to_vec()
-            } else {
-                Vec::new()
-            }
-        });
-        whole.extend(written(&old.chain(added).collect::<Vec<_>>()));
+        whole.extend((next_line..row.line).map(|_| b'\n'));
+        let cells = row
+            .record
+            .iter()
+            .chain(added.iter().map(|cell| cell.as_bytes()));
+        let text = written(&cells.collect::<Vec<_>>());
+        next_line = row.line + line_breaks::count(&text);
+        whole.extend(text);
     }
     whole
 }
 
+#[derive(Default)]
 struct RowBytes {
     line: u64,
     start: usize,
     record: ByteRecord,
 }
 
-fn taken_apart(bytes: &[u8]) -> (ByteRecord, Vec<RowBytes>) {
+/// The header and the rows, each with where it starts.
+fn taken_apart(bytes: &[u8]) -> (RowBytes, Vec<RowBytes>) {
     let skipped = if bytes.starts_with(&[0xEF, 0xBB, 0xBF]) {
         3
     } else {
@@ -158,24 +159,33 @@ fn taken_apart(bytes: &[u8]) -> (ByteRecord, Vec<RowBytes>) {
         .has_headers(false)
         .flexible(true)
         .from_reader(bytes.get(skipped..).unwrap_or_default());
-    let mut header = None;
     let mut rows = Vec::new();
+    let (mut line, mut counted) = (1, 0);
     let mut record = ByteRecord::new();
     while matches!(csv.read_byte_record(&mut record), Ok(true)) {
         let Some(position) = record.position() else {
             break;
         };
-        if header.is_none() {
-            header = Some(record.clone());
-            continue;
-        }
+        let start = skipped + usize::try_from(position.byte()).unwrap_or(0);
+        let start = start + breaks_at(bytes.get(start..).unwrap_or_default().iter());
+        line += line_breaks::count(bytes.get(counted..start).unwrap_or_default());
+        counted = start;
         rows.push(RowBytes {
-            line: position.line(),
-            start: skipped + usize::try_from(position.byte()).unwrap_or(0),
+            line,
+            start,
             record: record.clone(),
         });
     }
-    (header.unwrap_or_default(), rows)
+    let mut rows = rows.into_iter();
+    let header = rows.next().unwrap_or_default();
+    (header, rows.collect())
+}
+
+/// How many bytes of line breaks come first: the reader names the end of the row before.
+fn breaks_at<'a>(bytes: impl Iterator<Item = &'a u8>) -> usize {
+    bytes
+        .take_while(|byte| matches!(byte, b'\r' | b'\n'))
+        .count()
 }
 
 fn is_empty(record: &ByteRecord) -> bool {
@@ -189,18 +199,9 @@ fn replaced(bytes: &[u8], line: u64, cells: &[&str]) -> Result<Vec<u8>, Invalid>
     let row = row.ok_or_else(|| no_row(line))?;
     let next = place.and_then(|place| rows.get(place + 1));
     let end = next.map_or(bytes.len(), |next| next.start);
-    // The position of a record can lie before empty lines that were passed over.
-    let gap = |from: usize| {
-        let rest = bytes.get(from..).unwrap_or_default();
-        rest.iter()
-            .take_while(|b| matches!(b, b'\r' | b'\n'))
-            .count()
-    };
-    let start = row.start + gap(row.start);
-    let own = bytes.get(start..end).unwrap_or_default();
-    let breaks = own.iter().rev().take_while(|b| matches!(b, b'\r' | b'\n'));
-    let end = end - breaks.count();
-    let mut whole = bytes.get(..start).unwrap_or_default().to_vec();
+    let own = bytes.get(row.start..end).unwrap_or_default();
+    let end = end - breaks_at(own.iter().rev());
+    let mut whole = bytes.get(..row.start).unwrap_or_default().to_vec();
     let mut new = written(cells);
     new.pop();
     whole.extend(new);
@@ -227,7 +228,7 @@ fn no_row(line: u64) -> Invalid {
 mod tests {
     use super::*;
 
-    const PLAIN: &str = "file,Word , phase\na.wav,\"s, a\",x\n,,\nb.wav,two,y\nc.wav,three,z";
+    const PLAIN: &str = "file,Word , phase\na.wav,\"s, a\",x\n\nb.wav,two,y\r\nc.wav,three,z";
 
     fn values(pairs: &[(&str, &str)]) -> BTreeMap<String, String> {
         let owned = pairs
@@ -244,13 +245,26 @@ mod tests {
             PLAIN.replace("two", "\"zw\"\"ei\"")
         );
         assert!(mend_row(PLAIN.as_bytes(), 3, &values(&[("word", "x")])).is_err());
-        let returns = PLAIN.replace('\n', "\r\n");
-        let named = ManifestSheet::of(returns.as_bytes()).rows[1].line;
-        let mended = mend_row(returns.as_bytes(), named, &values(&[("word", "zwei")])).unwrap();
-        assert_eq!(
-            String::from_utf8(mended).unwrap(),
-            returns.replace("two", "zwei")
-        );
+    }
+
+    #[test]
+    fn a_row_is_named_by_its_line_whatever_breaks_the_lines() {
+        for broken in ["\n", "\r\n", "\r"] {
+            let text = "\nfile,word\na.wav,\"o\nne\"\n\n\nb.wav,two\n".replace('\n', broken);
+            let sheet = ManifestSheet::of(text.as_bytes());
+            assert_eq!(sheet.header, ["file", "word"]);
+            let lines: Vec<u64> = sheet.rows.iter().map(|row| row.line).collect();
+            assert_eq!(lines, [3, 7], "{broken:?}");
+            let mended = mend_row(text.as_bytes(), 7, &values(&[("word", "zwei")])).unwrap();
+            assert_eq!(
+                String::from_utf8(mended).unwrap(),
+                text.replace("two", "zwei")
+            );
+            let wider = mend_row(text.as_bytes(), 7, &values(&[("phase", "x")])).unwrap();
+            let wider = ManifestSheet::of(&wider);
+            assert_eq!(wider.cell(wider.at_line(7).unwrap(), "phase"), "x");
+            assert_eq!(wider.rows[0].line, 3);
+        }
     }
 
     #[test]

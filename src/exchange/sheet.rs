@@ -7,6 +7,8 @@ use std::io::Read;
 use csv::ByteRecord;
 use csv::ReaderBuilder;
 
+use super::line_breaks;
+use super::line_breaks::LineBreaks;
 use crate::study::Problem;
 use crate::study::Problems;
 
@@ -20,14 +22,15 @@ const MOST_PROBLEMS: usize = 50;
 pub(super) struct Sheet<R> {
     name: String,
     header: Vec<String>,
-    csv: csv::Reader<BufReader<R>>,
+    header_line: u64,
+    csv: csv::Reader<LineBreaks<BufReader<R>>>,
     found: Problems,
     count: usize,
 }
 
 /// One row of a [`Sheet`].
 pub(super) struct Row<'a> {
-    /// Its line in the file, the header being line 1.
+    /// Its first line in the file, which begins with line 1.
     pub(super) line: u64,
     record: &'a ByteRecord,
     /// All its values, one after the other.
@@ -53,7 +56,7 @@ impl<R: Read> Sheet<R> {
         let mut csv = ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
-            .from_reader(source);
+            .from_reader(LineBreaks::of(source));
         let mut first = ByteRecord::new();
         let read = csv
             .read_byte_record(&mut first)
@@ -66,15 +69,17 @@ impl<R: Read> Sheet<R> {
             )
             .into());
         }
+        let header_line = line_of(&csv, &first);
         let header = first
             .iter()
             .map(|cell| std::str::from_utf8(cell.trim_ascii()).map(str::to_lowercase))
             .collect::<Result<Vec<_>, _>>()
-            .map_err(|_| not_utf8(name).at_line(1))?;
-        check_header(name, &header)?;
+            .map_err(|_| not_utf8(name).at_line(header_line))?;
+        check_header(name, &header).map_err(|problem| problem.at_line(header_line))?;
         Ok(Self {
             name: name.to_owned(),
             header,
+            header_line,
             csv,
             found: Problems::default(),
             count: 0,
@@ -101,7 +106,7 @@ impl<R: Read> Sheet<R> {
                 format!("has no column `{wanted}` (found: {seen})"),
                 "add it or rename the column that holds it",
             )
-            .at_line(1),
+            .at_line(self.header_line),
         );
         usize::MAX
     }
@@ -130,7 +135,7 @@ impl<R: Read> Sheet<R> {
             if !read {
                 break;
             }
-            let line = record.position().map_or(0, csv::Position::line);
+            let line = line_of(&self.csv, &record);
             if record.iter().all(|cell| cell.trim_ascii().is_empty()) {
                 continue;
             }
@@ -236,6 +241,12 @@ pub(super) fn number_mend(raw: &str) -> String {
     }
 }
 
+/// The first line of the row that was read last: the reader stands behind its line break.
+fn line_of<R: Read>(csv: &csv::Reader<R>, row: &ByteRecord) -> u64 {
+    let within = line_breaks::count(row.as_slice());
+    csv.position().line().saturating_sub(within + 1)
+}
+
 fn check_header(name: &str, header: &[String]) -> Result<(), Problem> {
     if let [only] = header {
         for (sign, called) in [(';', "semicolons"), ('\t', "tabs")] {
@@ -244,8 +255,7 @@ fn check_header(name: &str, header: &[String]) -> Result<(), Problem> {
                     name,
                     format!("is divided by {called}"),
                     "save it as CSV divided by commas, with a point in decimal numbers",
-                )
-                .at_line(1));
+                ));
             }
         }
     }
@@ -257,7 +267,6 @@ fn check_header(name: &str, header: &[String]) -> Result<(), Problem> {
                 "the header names this column twice",
                 "keep one of the two",
             )
-            .at_line(1)
             .in_column(column));
         }
     }

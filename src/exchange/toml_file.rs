@@ -58,6 +58,12 @@ pub fn write_settings(settings: &StudySettings) -> String {
             list(&one.words)
         );
     }
+    if !settings.cues.is_empty() {
+        text.push_str("\n# What each way of treating was, in a sentence.\n[cues]\n");
+    }
+    for (cohort, cue) in &settings.cues {
+        let _ = writeln!(text, "{} = {}", quoted(cohort.as_str()), quoted(cue));
+    }
     text
 }
 

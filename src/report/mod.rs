@@ -2,6 +2,8 @@
 
 // Charts as SVG.
 pub mod chart;
+// One child's page, for whoever treats her.
+pub mod clinic;
 // What a family is given.
 mod family;
 // Numbers as they are shown.
@@ -19,5 +21,7 @@ pub mod text;
 
 pub use family::FamilyReceipt;
 pub use family::family_receipt;
+pub use page::manuscript;
 pub use page::page;
 pub use page::policy;
+pub use page::sections;

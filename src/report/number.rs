@@ -48,6 +48,20 @@ pub fn percent(share: f64) -> String {
     format!("{}%", fixed(share * 100.0, 0))
 }
 
+/// A share of 1 as a whole number of percent, as [`percent`] shows it: what is added up from shown numbers.
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a share of 1 is at most 100 percent"
+)]
+pub fn whole_percent(share: f64) -> i64 {
+    let size = ((share * 100.0).abs() + HALF_WIDTH).round();
+    if share < 0.0 {
+        -size as i64
+    } else {
+        size as i64
+    }
+}
+
 /// A share of 1 as percent with one place: "61.4%", or a dash.
 pub fn percent_1(share: Option<f64>) -> String {
     share.map_or_else(
@@ -130,6 +144,12 @@ fn signed_points(difference: f64) -> String {
     } else {
         shown
     }
+}
+
+/// A moment as pages show it: `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
+pub fn minute(moment: &str) -> String {
+    let day_and_minute = moment.get(..16).unwrap_or(moment);
+    format!("{} UTC", day_and_minute.replace('T', " "))
 }
 
 #[cfg(test)]

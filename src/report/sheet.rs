@@ -5,9 +5,9 @@ use askama::Template;
 use super::number::count;
 use super::number::counted;
 use super::number::fixed;
+use super::number::minute;
 use super::number::p_value;
 use super::page::Standing;
-use super::page::minute;
 use crate::analysis::AssignmentSheet;
 use crate::analysis::DrawNumbers;
 use crate::study::AssignmentPlan;
@@ -60,11 +60,14 @@ pub fn text(sheet: &AssignmentSheet) -> String {
 /// What a plan would draw, before it is drawn.
 pub fn preview(plan: &AssignmentPlan, found: &DrawNumbers) -> String {
     format!(
-        "Nothing is drawn yet.\n{}\n{}\n{}\n",
-        design(plan),
-        numbers(found),
-        contrast(plan)
+        "Nothing is drawn yet.\n{}\n",
+        before_it_is_drawn(plan, found).join("\n")
     )
+}
+
+/// What would be drawn, in how many ways it can fall out, and what will be compared: a sentence or two each.
+pub fn before_it_is_drawn(plan: &AssignmentPlan, found: &DrawNumbers) -> Vec<String> {
+    vec![design(plan), numbers(found), contrast(plan)]
 }
 
 #[derive(Template)]

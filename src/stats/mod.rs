@@ -9,6 +9,9 @@ pub mod change;
 // What a panel says of a token.
 pub mod consensus;
 
+// One way of judging against a reference.
+pub mod diagnostic;
+
 // Intervals for the accuracy that a panel has heard, and for its change.
 pub mod interval;
 

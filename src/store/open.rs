@@ -17,7 +17,8 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0005_accounts.sql"),
     include_str!("migrations/0006_records.sql"),
     include_str!("migrations/0007_round_draft.sql"),
-    include_str!("migrations/0008_masked.sql"),
+    include_str!("migrations/0008_plays.sql"),
+    include_str!("migrations/0009_masked.sql"),
 ];
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.

@@ -62,6 +62,7 @@ pub use panel::Panel;
 pub use panel::PanelRow;
 pub use plan::Plan;
 pub use presentation::Place;
+pub use presentation::PlayName;
 pub use presentation::PresentationId;
 pub use presentation::Presented;
 pub use problem::Problem;

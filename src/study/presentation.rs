@@ -46,6 +46,29 @@ impl serde::Serialize for PresentationId {
     }
 }
 
+/// The browser's own name for one play of a word: 128 random bits, written as 32 digits in base 16.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PlayName([u8; 16]);
+
+impl PlayName {
+    /// The bytes.
+    pub const fn bytes(self) -> [u8; 16] {
+        self.0
+    }
+}
+
+impl FromStr for PlayName {
+    type Err = Invalid;
+    fn from_str(raw: &str) -> Result<Self, Invalid> {
+        data_encoding::HEXLOWER
+            .decode(raw.as_bytes())
+            .ok()
+            .and_then(|bytes| <[u8; 16]>::try_from(bytes).ok())
+            .map(Self)
+            .ok_or_else(|| Invalid::new("this names no play", "load the page again"))
+    }
+}
+
 /// Where a sitting has come to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 pub struct Place {
@@ -67,6 +90,8 @@ pub struct Presented {
     pub place: Place,
     /// Whether feedback follows.
     pub practice: bool,
+    /// How often this listener heard it to its end, on whatever device.
+    pub plays: u32,
 }
 
 #[cfg(test)]
@@ -79,5 +104,14 @@ mod tests {
         assert_eq!(id.to_string().len(), 26);
         assert_eq!(id.to_string().parse::<PresentationId>().unwrap(), id);
         assert!("../../etc".parse::<PresentationId>().is_err());
+    }
+
+    #[test]
+    fn a_play_is_named_by_sixteen_bytes() {
+        let name: PlayName = "00ff00ff00ff00ff00ff00ff00ff00ff".parse().unwrap();
+        assert_eq!(name.bytes(), [0, 255].repeat(8)[..]);
+        for no_name in ["", "00ff", "zz".repeat(16).as_str()] {
+            assert!(no_name.parse::<PlayName>().is_err(), "{no_name}");
+        }
     }
 }

@@ -1,5 +1,7 @@
 //! What a round yielded, once its results may be seen: plain rows, in a fixed order.
 
+use std::collections::BTreeSet;
+
 use super::Assignment;
 use super::Exclusion;
 use super::Judgement;
@@ -44,6 +46,15 @@ pub struct RoundRecord {
     pub excluded: Vec<ExcludedRecord>,
     /// Where an analyst saw changes begin before the round was unlocked; nothing where nobody looked.
     pub masked: Option<MaskedRecord>,
+}
+
+impl RoundRecord {
+    /// The listeners who are not of the kind that the plan's panel is of: they stand beside it and are never pooled with it.
+    pub fn reference_listeners(&self) -> BTreeSet<&ListenerCode> {
+        let panel = self.plan.listeners.kind;
+        let beside = self.listeners.iter().filter(|row| row.kind != panel);
+        beside.map(|row| &row.code).collect()
+    }
 }
 
 /// What is known of a round itself.
@@ -159,6 +170,8 @@ pub struct TokenRecord {
     pub seconds: f64,
     /// Its level in LUFS.
     pub level_lufs: f64,
+    /// The gain that brought it there, in dB.
+    pub gain_db: f64,
     /// Speech over noise in dB, where it can be told.
     pub snr_db: Option<f64>,
     /// Its bandwidth in Hz.

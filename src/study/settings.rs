@@ -1,5 +1,7 @@
 //! What one study is about: the content of `study.toml`.
 
+use std::collections::BTreeMap;
+
 use super::Cohort;
 use super::Invalid;
 use super::Phase;
@@ -31,6 +33,9 @@ pub struct StudySettings {
     /// that is named by a bare word finds its marks here.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub words: Vec<Word>,
+    /// What each way of treating was, in a sentence, by its cohort.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub cues: BTreeMap<Cohort, String>,
 }
 
 /// A list of words in one version: a changed list is another version, never the same one.
@@ -58,7 +63,7 @@ impl StudySettings {
     /// What is wrong with the settings taken together.
     ///
     /// # Errors
-    /// [`Invalid`] for no phase, a phase, cohort or word given twice, or a level outside −40 to −16 LUFS.
+    /// [`Invalid`] for no phase, a phase, cohort or word given twice, a cue of no cohort, or a level outside −40 to −16 LUFS.
     pub fn check(&self) -> Result<(), Invalid> {
         if self.phases.is_empty() {
             return Err(Invalid::new(
@@ -94,6 +99,12 @@ impl StudySettings {
             return Err(Invalid::new(
                 format!("version `{version}` of the list `{name}` is given twice"),
                 "give a changed list another version",
+            ));
+        }
+        if let Some(unknown) = self.cues.keys().find(|cue| !self.cohorts.contains(cue)) {
+            return Err(Invalid::new(
+                format!("`cues` tells of `{unknown}`, which is no cohort"),
+                "name it as `cohorts` does",
             ));
         }
         if !(-40.0..=-16.0).contains(&self.level_lufs) {

@@ -27,9 +27,19 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("POST", "/desk/account/sign-out", "RPC"),
     ("GET", "/desk", "RPC"),
     ("GET", "/desk/children/{child}", "RPC"),
+    ("GET", "/desk/children/{child}/outcome", "RC"),
+    ("GET", "/desk/children/{child}/hear", "RC"),
+    ("GET", "/desk/children/{child}/hear/{session}/{word}", "RC"),
+    ("GET", "/desk/caseload", "RC"),
+    ("GET", "/desk/outcome", "R"),
     ("GET", "/desk/recordings", "RP"),
     ("GET", "/desk/settings", "R"),
     ("POST", "/desk/settings", "R"),
+    ("GET", "/desk/draw", "R"),
+    ("GET", "/desk/draw/sheet", "R"),
+    ("GET", "/desk/draw/assignment.json", "R"),
+    ("GET", "/desk/draw/design/{design}", "R"),
+    ("POST", "/desk/draw/design/{design}", "R"),
     ("GET", "/desk/before", "RP"),
     ("GET", "/desk/before/sheet", "RP"),
     ("POST", "/desk/before/sheet", "RP"),
@@ -169,6 +179,8 @@ fn every_route_answers_the_roles_of_the_table_and_nobody_else() {
             .replace("{id}", "unknown")
             .replace("{name}", "unknown")
             .replace("{number}", "unknown")
+            .replace("{session}", "0")
+            .replace("{word}", "0")
             .replace("{batch}", "unknown")
             .replace("{secret}", "unknown");
         let ask = |headers: &[(&str, &str)]| match *method {

@@ -43,6 +43,13 @@ fn the_same_key_twice_names_both_lines_and_repeats_each_count() {
         twice.as_bytes(),
         &["r.csv:4: `t1` was already judged by `L1` as main in line 2"],
     );
+    let spaced = "\u{feff}item,rater,value\nt1,L1,1\n\n\nt2,\"L\n1\",1\n\nt1,L1,0";
+    for broken in ["\n", "\r\n", "\r"] {
+        refused(
+            spaced.replace('\n', broken).as_bytes(),
+            &["r.csv:8: `t1` was already judged by `L1` as main in line 2"],
+        );
+    }
     let repeats = "item,rater,value,presentation\nt1,L1,1,main\nt1,L1,1,repeat\nt1,L1,0,repeat\n";
     assert_eq!(read_ratings("-", repeats.as_bytes()).unwrap().rows.len(), 3);
 }

@@ -17,7 +17,7 @@ use crate::support::Listener;
 use crate::support::Study;
 
 /// Every migration, with rows that are loaded right after it, so that the next one meets them.
-const MIGRATIONS: [(&str, &str); 8] = [
+const MIGRATIONS: [(&str, &str); 9] = [
     (
         include_str!("../../src/store/migrations/0001_study.sql"),
         include_str!("support/rows_0001.sql"),
@@ -47,8 +47,12 @@ const MIGRATIONS: [(&str, &str); 8] = [
         include_str!("support/rows_0007.sql"),
     ),
     (
-        include_str!("../../src/store/migrations/0008_masked.sql"),
+        include_str!("../../src/store/migrations/0008_plays.sql"),
         include_str!("support/rows_0008.sql"),
+    ),
+    (
+        include_str!("../../src/store/migrations/0009_masked.sql"),
+        include_str!("support/rows_0009.sql"),
     ),
 ];
 
@@ -62,7 +66,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 8));
+    assert_eq!((mode.as_str(), version), ("wal", 9));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list

@@ -41,6 +41,9 @@ pub struct ListenerFinding {
     pub kept: bool,
     /// Why not, a sentence for each rule that she fails.
     pub why: Vec<String>,
+    /// The place of the first rule that she fails.
+    #[serde(skip)]
+    pub first_failed: Option<usize>,
     /// Rules that could not be applied to her, and why.
     pub not_applied: Vec<String>,
     /// Why a field is `null`.

@@ -108,6 +108,7 @@ fn one(
         longest_run: heard.longest_run(),
         kept: screened.why.is_empty(),
         why: screened.why.clone(),
+        first_failed: screened.first_failed,
         not_applied: screened.not_applied.clone(),
         reasons,
     }

@@ -112,7 +112,7 @@ fn change(view: &View<'_>, sides: &Sides, options: &OutcomeOptions) -> ChangeFin
         },
         &mut reasons,
     );
-    let (verdict, sentence) = judged(
+    let (verdict, sentence, settling) = judged(
         &Judging {
             view,
             sides,
@@ -141,6 +141,7 @@ fn change(view: &View<'_>, sides: &Sides, options: &OutcomeOptions) -> ChangeFin
         effects,
         verdict,
         sentence,
+        settling,
         reasons,
     }
 }
@@ -152,12 +153,12 @@ struct Judging<'a> {
     options: &'a OutcomeOptions,
 }
 
-/// The verdict's word and its sentence.
+/// The verdict's word, its sentence, and what would settle it.
 fn judged(
     judging: &Judging<'_>,
     interval: Result<ChangeInterval, IntervalError>,
     means: Option<[f64; 2]>,
-) -> (&'static str, String) {
+) -> (&'static str, String, Option<Settling>) {
     let smallest_change = judging.options.smallest_change;
     let look = judging
         .options
@@ -167,7 +168,7 @@ fn judged(
         (Ok(round), Ok(interval)) => (round, interval),
         (Err(&refusal), _) | (_, Err(refusal)) => {
             let said = sentence::unknown(means, refusal);
-            return (word(Verdict::CannotTell), format!("{said}{look}"));
+            return (word(Verdict::CannotTell), format!("{said}{look}"), None);
         }
     };
     let limits = [interval.low, interval.high];
@@ -187,6 +188,7 @@ fn judged(
     (
         word(verdict),
         format!("{}{look}", sentence::sentence(&said)),
+        settling,
     )
 }
 

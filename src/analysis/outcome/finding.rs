@@ -6,6 +6,7 @@ use super::super::RandomisationFinding;
 use super::super::Reasons;
 use super::super::effects::Effects;
 use super::ConditionsFinding;
+use super::Settling;
 use super::UnequalLists;
 use crate::study::plan::WordSet;
 use crate::study::record::Look;
@@ -189,6 +190,9 @@ pub struct ChangeFinding {
     pub verdict: &'static str,
     /// The same in plain words.
     pub sentence: String,
+    /// Where it cannot be told: what more would settle it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub settling: Option<Settling>,
     /// Why a field is `null`.
     #[serde(skip_serializing_if = "Reasons::is_empty")]
     pub reasons: Reasons,

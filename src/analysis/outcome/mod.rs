@@ -40,6 +40,10 @@ pub use rounds_finding::LinkedRound;
 pub use rounds_finding::PlacedChangeFinding;
 pub use rounds_finding::PlacedSessionFinding;
 pub use rounds_finding::RoundsFinding;
+pub use settle::MOST_LISTENERS;
+pub use settle::MOST_SESSIONS;
+pub use settle::MOST_WORDS;
+pub use settle::Settling;
 
 use joined::View;
 
@@ -196,6 +200,23 @@ fn whole(
         panels,
         reasons,
     })
+}
+
+/// The changes alone, every judgement alike.
+///
+/// # Errors
+/// As for [`outcome`].
+pub(in crate::analysis) fn changes_alone(
+    ratings: &Ratings,
+    tokens: &TokenTable,
+    options: &OutcomeOptions,
+) -> Result<Vec<ChangeFinding>, Invalid> {
+    let joined = Joined::new(ratings, tokens)?;
+    let everyone = vec![1.0; ratings.raters.len()];
+    let sets = joined.word_sets().into_iter();
+    Ok(sets
+        .flat_map(|words| changes::changes(&View::new(&joined, words, &everyone), options))
+        .collect())
 }
 
 /// Sessions and changes as one panel heard them: all words, and treated and untreated ones apart where both are marked.

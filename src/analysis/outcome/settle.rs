@@ -1,5 +1,7 @@
 //! What would settle a change that cannot be told yet: how many more listeners, words or sessions.
 
+use serde::Serialize;
+
 use super::OutcomeOptions;
 use crate::stats::interval::ChangeInterval;
 use crate::stats::interval::Design;
@@ -8,18 +10,22 @@ use crate::stats::interval::Forecast;
 use crate::stats::interval::Reading;
 use crate::stats::interval::Round;
 
-/// More than these nobody can ask for (ours).
-pub(super) const MOST_LISTENERS: u32 = 60;
-pub(super) const MOST_WORDS: u32 = 100;
-pub(super) const MOST_SESSIONS: u32 = 12;
+/// More listeners nobody can ask for (ours).
+pub const MOST_LISTENERS: u32 = 60;
+/// Nor more words a session (ours).
+pub const MOST_WORDS: u32 = 100;
+/// Nor more sessions a phase (ours).
+pub const MOST_SESSIONS: u32 = 12;
 
 /// How many more of one kind, the others as they are, would settle it if the difference stays; nothing where none would.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Settling {
-    pub(super) listeners: Option<u32>,
-    pub(super) words: Option<u32>,
-    /// In each phase.
-    pub(super) sessions: Option<u32>,
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Settling {
+    /// Listeners who judge each word, at most [`MOST_LISTENERS`].
+    pub listeners: Option<u32>,
+    /// Words in every session, at most [`MOST_WORDS`].
+    pub words: Option<u32>,
+    /// Sessions in each phase, at most [`MOST_SESSIONS`].
+    pub sessions: Option<u32>,
 }
 
 impl Settling {

@@ -6,6 +6,10 @@ use serde_json::json;
 
 // What is sealed, and what its parts are.
 pub(super) mod document;
+mod material;
+
+pub use material::DrawMaterial;
+pub use material::draw_material;
 
 use super::AppError;
 use super::Now;
@@ -75,13 +79,25 @@ pub struct Assigned {
 /// # Errors
 /// [`AppError::Input`] with all that makes the plan impossible.
 pub fn preview(workspace: &Workspace, plan: &Path) -> Result<Previewed, AppError> {
-    let (plan, possible, _) = checked(workspace, plan)?;
+    let (name, plan) = read(plan)?;
+    previewed(workspace, checked(workspace, &name, plan)?)
+}
+
+/// The same for a plan that stands in no file.
+///
+/// # Errors
+/// As [`preview`].
+pub fn preview_plan(workspace: &Workspace, plan: AssignmentPlan) -> Result<Previewed, AppError> {
+    previewed(workspace, checked(workspace, NO_FILE, plan)?)
+}
+
+fn previewed(workspace: &Workspace, draft: Draft) -> Result<Previewed, AppError> {
     let drawn_before = workspace
         .store()
         .read(|reading| Ok::<_, AppError>(reading.assignments()?.len()))?;
     Ok(Previewed {
-        plan,
-        numbers: possible.numbers(),
+        numbers: draft.possible.numbers(),
+        plan: draft.plan,
         drawn_before,
     })
 }
@@ -97,16 +113,31 @@ pub fn assign(
     again: Again,
     now: Now,
 ) -> Result<Assigned, AppError> {
-    let (plan, possible, settings) = checked(workspace, plan)?;
-    workspace.store().write(move |writing| {
-        let draft = Draft {
-            plan,
-            possible,
-            settings,
-        };
-        draft.write(writing, &again, now)
-    })
+    let (name, plan) = read(plan)?;
+    let draft = checked(workspace, &name, plan)?;
+    workspace
+        .store()
+        .write(move |writing| draft.write(writing, &again, now))
 }
+
+/// The same for a plan that stands in no file.
+///
+/// # Errors
+/// As [`assign`].
+pub fn assign_plan(
+    workspace: &Workspace,
+    plan: AssignmentPlan,
+    again: Again,
+    now: Now,
+) -> Result<Assigned, AppError> {
+    let draft = checked(workspace, NO_FILE, plan)?;
+    workspace
+        .store()
+        .write(move |writing| draft.write(writing, &again, now))
+}
+
+/// What a plan without a file is called where something is wrong with it.
+const NO_FILE: &str = "the plan of the draw";
 
 /// The assignment that stands: the last one drawn.
 ///
@@ -169,20 +200,23 @@ pub(super) fn draw_from(seed: &[u8; 32], possible: &Possible) -> Vec<Vec<usize>>
     })
 }
 
-fn checked(
-    workspace: &Workspace,
-    path: &Path,
-) -> Result<(AssignmentPlan, Possible, StudySettings), AppError> {
+fn read(path: &Path) -> Result<(String, AssignmentPlan), AppError> {
     let name = path.display().to_string();
     let plan = exchange::read_assignment_plan(&name, &files::read_text(path)?)?;
+    Ok((name, plan))
+}
+
+fn checked(workspace: &Workspace, name: &str, plan: AssignmentPlan) -> Result<Draft, AppError> {
+    let refused = |refusal: Invalid| Problem::new(name, refusal.what, refusal.mend);
+    plan.check().map_err(refused)?;
     let settings = workspace.settings()?;
-    let problems = strange_labels(&name, &plan, &settings);
-    let possible = Possible::of(&plan)
-        .map_err(|refusal| Problem::new(&*name, refusal.what, refusal.mend).into());
-    match possible {
-        Ok(possible) => Ok(problems.or((plan, possible, settings))?),
-        Err(refused) => Err(AppError::Input(refused)),
-    }
+    let problems = strange_labels(name, &plan, &settings);
+    let possible = Possible::of(&plan).map_err(refused)?;
+    Ok(problems.or(Draft {
+        plan,
+        possible,
+        settings,
+    })?)
 }
 
 /// Phases and cohorts that the study does not know.

@@ -2,6 +2,7 @@
 
 use super::ListeningError;
 use super::entry::Listening;
+use super::play;
 use super::take_up;
 use super::way;
 use super::way::Way;
@@ -50,7 +51,7 @@ pub fn ahead(
         let place = progress(&sitting_places(reading, &listening)?);
         let coming = coming(reading, &listening, &tokens, now)?;
         let show_word = listening.plan.sitting.show_word;
-        Ok(presented(&coming, place, &tokens, show_word))
+        presented(reading, &coming, place, &tokens, show_word)
     })
 }
 
@@ -122,28 +123,30 @@ pub(super) fn progress(places: &[PresentationRow]) -> Place {
 }
 
 fn presented(
+    reading: &Reading<'_>,
     coming: &[PresentationRow],
     place: Place,
     tokens: &[RoundTokenRow],
     show_word: bool,
-) -> Vec<Presented> {
-    coming
-        .iter()
-        .zip(place.done..)
-        .filter_map(|(row, done)| {
-            let token = tokens.iter().find(|token| token.id == row.token)?;
-            Some(Presented {
+) -> Result<Vec<Presented>, ListeningError> {
+    let mut told = Vec::new();
+    for (row, done) in coming.iter().zip(place.done..) {
+        if let Some(token) = tokens.iter().find(|token| token.id == row.token) {
+            told.push(Presented {
                 id: row.id,
                 word: show_word.then(|| token.word.clone()),
                 place: Place { done, of: place.of },
                 practice: row.kind == PresentationKind::Practice,
-            })
-        })
-        .collect()
+                plays: reading.n_plays(row.id)?,
+            });
+        }
+    }
+    Ok(told)
 }
 
 /// The prepared sound of a presentation as a whole FLAC file: only of what is played before the
-/// sitting, of the word that is being judged, of the last one judged, and of the next two.
+/// sitting, of the word that is being judged, of the last one judged, and of the next two, while
+/// they may still be played.
 ///
 /// # Errors
 /// [`ListeningError::NotHere`] for everything else.
@@ -171,7 +174,8 @@ pub fn audio(
             let last = places
                 .iter()
                 .rfind(|place| place.state == PresentationState::Judged);
-            if !coming.iter().chain(last).any(|place| place.id == id) {
+            let asked = coming.iter().chain(last).any(|place| place.id == id);
+            if !asked || !play::may_play(&listening.plan, reading.n_plays(id)?) {
                 return Err(ListeningError::NotHere);
             }
         }

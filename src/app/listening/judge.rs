@@ -8,6 +8,7 @@ use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
+use super::play;
 use super::screen;
 use super::way;
 use crate::app::AppError;
@@ -41,7 +42,7 @@ pub struct Answered {
     pub rt_ms: Option<u32>,
     /// The grain of the clock that measured it, in milliseconds.
     pub rt_grain_ms: Option<u32>,
-    /// How often the word was played again.
+    /// How often the word was played again, as far as this browser knows.
     pub replays: u32,
 }
 
@@ -77,16 +78,23 @@ pub fn judge(
         let earlier = writing.judgements_of(id)?;
         let said_before = earlier.iter().find(|row| row.revision == answered.revision);
         if let Some(row) = said_before {
-            if answered_by(row) != answered {
+            if !says(row, answered) {
                 return Err(ListeningError::Conflict);
             }
             return recorded(writing, &listening, &place, &places);
         }
         listening.must_be_open()?;
-        if answered.replays > listening.plan.sitting.replays {
+        // What another browser played is no fault of this one.
+        let held = play::replays(writing.n_plays(id)?);
+        if answered.replays > listening.plan.sitting.replays.max(held) {
             return Err(ListeningError::TooManyReplays);
         }
         check_turn(writing, &listening, &place, &places, &earlier, answered)?;
+        let replays = answered.replays.max(held);
+        let answered = Answered {
+            replays,
+            ..answered
+        };
         write(writing, &listening, &place, answered, now)?;
         settle(&mut places, id, PresentationState::Judged);
         if screen::look(writing, &listening, &place, now)? {
@@ -113,14 +121,17 @@ pub(super) fn hers(
     Ok((place, places))
 }
 
-const fn answered_by(row: &JudgementRow) -> Answered {
-    Answered {
-        answer: row.answer,
-        revision: row.revision,
-        rt_ms: row.rt_ms,
-        rt_grain_ms: row.rt_grain_ms,
-        replays: row.replays,
-    }
+/// Whether a row holds that answer. Its replays may be more than the browser knew of.
+fn says(row: &JudgementRow, answered: Answered) -> bool {
+    answered.replays <= row.replays
+        && answered
+            == Answered {
+                answer: row.answer,
+                revision: row.revision,
+                rt_ms: row.rt_ms,
+                rt_grain_ms: row.rt_grain_ms,
+                replays: answered.replays,
+            }
 }
 
 /// Whether this answer may come now.

@@ -12,6 +12,7 @@ use super::story::Story;
 use crate::app::listening;
 use crate::store::JudgementRow;
 use crate::store::NewPresentation;
+use crate::store::PlayRow;
 use crate::store::PresentationRow;
 use crate::store::Reading;
 use crate::store::RoundTokenId;
@@ -58,12 +59,9 @@ pub(super) fn check(
     for id in missing {
         findings.say(format!("presentation {id} was reserved, and is gone"));
     }
-    check_judgements(
-        &findings.read(reading.judgements()),
-        story,
-        erased,
-        findings,
-    )
+    let judgements = findings.read(reading.judgements());
+    check_plays(&findings.read(reading.plays()), &judgements, findings);
+    check_judgements(&judgements, story, erased, findings)
 }
 
 fn check_sittings(
@@ -163,6 +161,25 @@ fn check_gates(
             "listener {} went on at place {}, and that is gone",
             gate.listener, gate.place
         ));
+    }
+}
+
+/// The log tells of plays by the answers that count them: none counts fewer than there were before it.
+fn check_plays(rows: &[PlayRow], judgements: &[JudgementRow], findings: &mut Findings) {
+    let mut played: BTreeMap<_, Vec<u32>> = BTreeMap::new();
+    for row in rows {
+        let answers = played.entry(row.presentation).or_default();
+        answers.push(row.answers);
+    }
+    for row in judgements {
+        let before = played.get(&row.presentation).into_iter().flatten();
+        let plays = before.filter(|answers| **answers < row.revision).count();
+        if plays > row.replays as usize + 1 {
+            findings.say(format!(
+                "presentation {} was played {plays} times before its judgement {}, which tells of fewer",
+                row.presentation, row.revision
+            ));
+        }
     }
 }
 

@@ -8,9 +8,10 @@ use super::super::tables;
 use super::graphs;
 use super::graphs::Days;
 use crate::analysis::ChangeFinding;
-use crate::analysis::Outcome;
 use crate::analysis::RoundFindings;
+use crate::analysis::Warning;
 use crate::analysis::Words;
+use crate::analysis::least_met;
 use crate::study::Use;
 
 /// One child.
@@ -25,7 +26,11 @@ pub(super) struct Child {
     pub(super) chart: String,
     pub(super) sessions: Table,
     pub(super) changes: Table,
-    pub(super) cautions: Vec<String>,
+    /// Her change read otherwise.
+    pub(super) readings: Table,
+    pub(super) cautions: Vec<Caution>,
+    /// What her design can carry.
+    pub(super) design: Option<String>,
 }
 
 /// What is said of a change.
@@ -50,7 +55,7 @@ pub(super) fn children(found: &RoundFindings) -> Vec<Child> {
 }
 
 /// The graphs of the treated children, by cohort.
-pub(super) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
+pub(in crate::report) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
     let days = Days::of(&found.tokens);
     codes(found, Use::Scored)
         .iter()
@@ -59,7 +64,7 @@ pub(super) fn graphs_of(found: &RoundFindings) -> Vec<Graph> {
 }
 
 /// Codes with their cohorts, sorted by cohort in the study's order, then by code.
-pub(super) fn codes(found: &RoundFindings, use_: Use) -> Vec<(String, Option<String>)> {
+pub(in crate::report) fn codes(found: &RoundFindings, use_: Use) -> Vec<(String, Option<String>)> {
     let tokens = &found.tokens;
     let place = |cohort: &str| {
         let mut known = found.study.cohorts.iter();
@@ -98,11 +103,15 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
     let mut changes_table = tables::changes(changes)
         .without("Child")
         .without("It carries");
+    let own = found.sensitivity.iter().filter(|one| one.child == code);
+    let mut readings = tables::sensitivity(own).without("Child");
+    readings.caption = format!("Change of {code}, read otherwise");
     sessions.caption = format!("Sessions of {code}");
     changes_table.caption = format!("Change of {code}");
     if !apart {
         sessions = sessions.without("Words");
         changes_table = changes_table.without("Words");
+        readings = readings.without("Words");
     }
     Child {
         number,
@@ -111,7 +120,9 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
         chart: chart::child(&format!("child-{number}"), graph, band),
         sessions,
         changes: changes_table,
-        cautions: cautions(outcome, &code),
+        readings,
+        cautions: cautions(found, &code),
+        design: design(found, &code),
         code,
     }
 }
@@ -154,7 +165,7 @@ fn statements(found: &RoundFindings, code: &str) -> Vec<Statement> {
 }
 
 /// The sign beside a verdict.
-fn sign(verdict: &str) -> &'static str {
+pub(in crate::report) fn sign(verdict: &str) -> &'static str {
     match verdict {
         "improved" => "▲",
         "declined" => "▼",
@@ -164,22 +175,57 @@ fn sign(verdict: &str) -> &'static str {
 }
 
 /// What to keep in mind of this child's figures.
-fn cautions(outcome: &Outcome, code: &str) -> Vec<String> {
-    let change = outcome
-        .changes
+fn cautions(found: &RoundFindings, code: &str) -> Vec<Caution> {
+    let compared = found.outcome.changes.iter().any(|c| c.child == code);
+    let nothing = (!compared).then(|| Caution {
+        found: format!("{code} has no session on one side of the comparison."),
+        means: "",
+        advice: "",
+    });
+    let own = found
+        .warnings
         .iter()
-        .find(|change| change.child == code && change.words == Words::All);
-    let Some(change) = change else {
-        return vec![format!(
-            "{code} has no session on one side of the comparison."
-        )];
+        .filter(|warning| warning.child.as_deref() == Some(code));
+    nothing.into_iter().chain(own.map(Caution::from)).collect()
+}
+
+/// What the design of a child can carry, in a sentence.
+fn design(found: &RoundFindings, code: &str) -> Option<String> {
+    let own = || {
+        let checks = found.design.iter();
+        checks.filter(|check| check.child.as_deref() == Some(code))
     };
-    let mut said = Vec::new();
-    if change.sessions_from < 3 {
-        said.push(format!(
-            "The {} has fewer than three sessions: a rise after it may be growth, or a low start by chance, as well as treatment.",
-            change.from
-        ));
+    let (_, met) = tables::met(least_met(own())?);
+    let each: Vec<String> = own()
+        .map(|check| format!("{}: {}", check.rule.to_lowercase(), check.found))
+        .collect();
+    Some(format!(
+        "The design, held against published rules: {met} ({}). It is no mark of the therapy.",
+        each.join("; ")
+    ))
+}
+
+/// A warning as a page says it.
+pub(super) struct Caution {
+    pub(super) found: String,
+    pub(super) means: &'static str,
+    pub(super) advice: &'static str,
+}
+
+impl From<&Warning> for Caution {
+    fn from(warning: &Warning) -> Self {
+        Self {
+            found: warning.found.clone(),
+            means: warning.means,
+            advice: warning.advice,
+        }
     }
-    said
+}
+
+/// What to keep in mind of the whole round.
+pub(super) fn of_the_round(found: &RoundFindings) -> Vec<Caution> {
+    let all = found.warnings.iter();
+    all.filter(|warning| warning.child.is_none())
+        .map(Caution::from)
+        .collect()
 }

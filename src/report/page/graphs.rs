@@ -20,11 +20,11 @@ use crate::study::TokenTable;
 
 /// Days since the first recording of the study, by child and session.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Days(BTreeMap<(String, u32), u32>);
+pub(in crate::report) struct Days(BTreeMap<(String, u32), u32>);
 
 impl Days {
     /// Of every session whose date is known.
-    pub(super) fn of(tokens: &TokenTable) -> Self {
+    pub(in crate::report) fn of(tokens: &TokenTable) -> Self {
         let dated = || tokens.rows.iter().filter_map(|row| Some((row, row.date?)));
         let Some(first) = dated().map(|(_, date)| date).min() else {
             return Self::default();
@@ -43,7 +43,12 @@ impl Days {
 }
 
 /// One child's graph: treated and untreated words apart where both are marked, else all words with their means.
-pub(super) fn graph(outcome: &Outcome, child: &str, beside: Option<String>, days: &Days) -> Graph {
+pub(in crate::report) fn graph(
+    outcome: &Outcome,
+    child: &str,
+    beside: Option<String>,
+    days: &Days,
+) -> Graph {
     let of = |words: Words| -> Vec<&SessionFinding> {
         let mine = outcome.sessions.iter().filter(|s| s.child == child);
         mine.filter(|s| s.words == words).collect()
@@ -164,13 +169,16 @@ fn levels(change: &ChangeFinding, all: &[&SessionFinding]) -> Vec<Level> {
 }
 
 /// Where the peers' sessions lie, from the lowest to the highest.
-pub(super) fn band(outcome: &Outcome) -> Option<Band> {
-    let mut shares: Vec<f64> = outcome
-        .sessions
-        .iter()
+pub(in crate::report) fn band(outcome: &Outcome) -> Option<Band> {
+    let peers = outcome.sessions.iter();
+    let shares = peers
         .filter(|s| s.peer && s.words == Words::All)
-        .filter_map(|s| s.proportion_correct)
-        .collect();
+        .filter_map(|s| s.proportion_correct);
+    band_of(shares.collect())
+}
+
+/// The same of the peers' shares on any one scale.
+pub(in crate::report) fn band_of(mut shares: Vec<f64>) -> Option<Band> {
     shares.sort_by(f64::total_cmp);
     let (low, high) = (*shares.first()?, *shares.last()?);
     let label = if percent(low) == percent(high) {

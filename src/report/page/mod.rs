@@ -1,10 +1,15 @@
 //! The report as one page that stands alone: its own style inside, no script, nothing from elsewhere, no 'now'.
 
-mod children;
-mod graphs;
+pub(super) mod children;
+pub(super) mod graphs;
+mod hanging;
+mod manuscript;
 mod masked;
-mod over_rounds;
-mod words;
+pub(super) mod over_rounds;
+mod results;
+pub(super) mod words;
+
+use std::ops::Deref;
 
 use askama::Template;
 use sha2::Digest;
@@ -19,6 +24,9 @@ use crate::study::RoundState;
 use crate::study::record::AssignmentMention;
 use crate::study::record::RoundMention;
 
+pub use manuscript::manuscript;
+
+use children::Caution;
 use children::Child;
 use masked::MaskedPart;
 use over_rounds::OverRounds;
@@ -38,6 +46,14 @@ const MOST_PAIRS: usize = 45;
 /// [`askama::Error`] if the template fails.
 pub fn page(found: &RoundFindings) -> askama::Result<String> {
     Page::new(found).render()
+}
+
+/// What the page says, without its head and its contents: for a page that has a frame and a style of its own.
+///
+/// # Errors
+/// [`askama::Error`] if the template fails.
+pub fn sections(found: &RoundFindings) -> askama::Result<String> {
+    Sections(Page::new(found)).render()
 }
 
 /// The policy under which the page asks to be shown: its own style, nothing else.
@@ -75,7 +91,15 @@ struct Page<'a> {
     changes: Table,
     measures: Table,
     ratios: Table,
-    panels: Table,
+    steady: Option<String>,
+    warned: Vec<Caution>,
+    design: Table,
+    flow_table: Table,
+    reference: Table,
+    blinding: Table,
+    guidelines: [Table; 2],
+    results: Vec<String>,
+    warnings: Table,
     cohorts: Table,
     peers: Table,
     agreement: Table,
@@ -97,6 +121,18 @@ struct Page<'a> {
     methods: Vec<String>,
 }
 
+/// The same without what is around it: its template sees the page's fields.
+#[derive(Template)]
+#[template(path = "report/sections.html")]
+struct Sections<'a>(Page<'a>);
+
+impl<'a> Deref for Sections<'a> {
+    type Target = Page<'a>;
+    fn deref(&self) -> &Page<'a> {
+        &self.0
+    }
+}
+
 impl<'a> Page<'a> {
     fn new(found: &'a RoundFindings) -> Self {
         let (outcome, tokens) = (&found.outcome, &found.tokens);
@@ -111,13 +147,21 @@ impl<'a> Page<'a> {
             policy: policy(),
             level: words::level(found),
             children: children::children(found),
-            hanging: words::verdicts_that_hang_on_the_panel(found),
+            hanging: hanging::hanging(found),
             study_chart: chart::study("study", &graphs, band.as_ref()),
             over_rounds: found.over_rounds.as_ref().map(OverRounds::new),
             changes: plain(tables::changes(outcome.changes.iter())).without("It carries"),
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),
             ratios: plain(tables::ratios(outcome.changes.iter())).without_empty(),
-            panels: plain(tables::panels(outcome)),
+            steady: hanging::steady(found),
+            warned: children::of_the_round(found),
+            design: tables::design(found.design.iter()),
+            flow_table: tables::flow(found),
+            reference: tables::reference(found.reference.as_deref()),
+            blinding: tables::blinding(found),
+            guidelines: [tables::grras(found), tables::scribe(found)],
+            results: results::results(found),
+            warnings: rules_of_warnings(found),
             cohorts: tables::cohorts(&outcome.cohorts),
             peers: Table {
                 caption: "Sessions of the peers".to_owned(),
@@ -205,6 +249,19 @@ impl<'a> Page<'a> {
     }
 }
 
+/// The rules by which warnings are said, each once.
+fn rules_of_warnings(found: &RoundFindings) -> Table {
+    let mut table = tables::warnings(&found.warnings);
+    for head in ["Child", "Found", "Means", "Do"] {
+        table = table.without(head);
+    }
+    table
+        .rows
+        .sort_by(|a, b| a.iter().map(|c| &c.shown).cmp(b.iter().map(|c| &c.shown)));
+    table.rows.dedup();
+    table
+}
+
 /// How far a round of the study had come when this one closed.
 fn state(mention: &RoundMention) -> &'static str {
     match mention.state {
@@ -229,12 +286,6 @@ fn drawn(mention: &AssignmentMention) -> String {
     format!(
         "Assignment {}, drawn {} {before}.{why}",
         mention.number,
-        minute(&mention.drawn)
+        number::minute(&mention.drawn)
     )
-}
-
-/// `2026-11-03T09:12:44.123Z` as `2026-11-03 09:12 UTC`.
-pub(super) fn minute(moment: &str) -> String {
-    let day_and_minute = moment.get(..16).unwrap_or(moment);
-    format!("{} UTC", day_and_minute.replace('T', " "))
 }

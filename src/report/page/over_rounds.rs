@@ -68,7 +68,8 @@ impl OverRounds {
     }
 }
 
-fn graphs(found: &RoundsFinding) -> Vec<Graph> {
+/// Each child on the one scale.
+pub(in crate::report) fn graphs(found: &RoundsFinding) -> Vec<Graph> {
     let mut children: Vec<&str> = found
         .sessions
         .iter()

@@ -4,7 +4,6 @@ use super::super::number::count;
 use super::super::number::counted;
 use super::super::number::fixed;
 use super::super::number::percent;
-use super::super::tables::verdict;
 use super::super::text;
 use crate::analysis::CohortTestFinding;
 use crate::analysis::Reasons;
@@ -55,15 +54,20 @@ fn points(share: f64) -> String {
 pub(super) fn flow(found: &RoundFindings) -> String {
     let of = |step: &str| count(found.flow.get(step).copied().unwrap_or(0));
     let mut said = format!(
-        "{} invited, {} opened the link, {} agreed, {} began to judge, {} finished; {} kept, {} left out by the sealed rules.",
+        "{} invited, {} opened the link, {} agreed, {} began to listen, {} qualified, {} finished; {} left out by the sealed rules, {} analysed.",
         of("invited"),
         of("opened"),
         of("agreed"),
         of("began"),
+        of("qualified"),
         of("finished"),
-        count(kept(found)),
-        count(found.listeners.listeners.len() - kept(found)),
+        of("left_out"),
+        of("analysed"),
     );
+    if found.flow.get("reference").is_some_and(|n| *n > 0) {
+        let more = " {} judged as a reference beside the panel and in none of its figures.";
+        said.push_str(&more.replace("{}", &of("reference")));
+    }
     if found.flow.get("let_go").is_some_and(|n| *n > 0) {
         let more = " Of those who began, the rules let {} go before the end, and their places went to others.";
         said.push_str(&more.replace("{}", &of("let_go")));
@@ -82,26 +86,6 @@ pub(super) fn kept(found: &RoundFindings) -> usize {
         .iter()
         .filter(|row| row.kept)
         .count()
-}
-
-/// Where a verdict hangs on who was left out: said first.
-pub(super) fn verdicts_that_hang_on_the_panel(found: &RoundFindings) -> Vec<String> {
-    let Some(panels) = &found.outcome.panels else {
-        return Vec::new();
-    };
-    let pairs = panels.kept.changes.iter().zip(&panels.all.changes);
-    pairs
-        .filter(|(kept, all)| kept.verdict != all.verdict)
-        .map(|(kept, all)| {
-            format!(
-                "{}: “{}” with the listeners who were kept, “{}” with all of them ({} words).",
-                kept.child,
-                verdict(kept),
-                verdict(all),
-                super::super::tables::word_set(kept.words).1,
-            )
-        })
-        .collect()
 }
 
 /// What chance alone would do.
@@ -152,7 +136,7 @@ pub(super) fn looks(found: &RoundFindings) -> Option<String> {
 }
 
 /// The test of what was drawn within children, or why there is none.
-pub(super) fn randomisation(found: &RoundFindings) -> Option<String> {
+pub(in crate::report) fn randomisation(found: &RoundFindings) -> Option<String> {
     let outcome = &found.outcome;
     let Some(test) = &outcome.randomisation else {
         let why = outcome.reasons.of("randomisation")?;
@@ -206,12 +190,15 @@ pub(super) fn peers(found: &RoundFindings) -> Option<String> {
 }
 
 /// The cohorts against each other, or why they are not tested.
-pub(super) fn cohort_test(found: &RoundFindings) -> String {
+pub(in crate::report) fn cohort_test(found: &RoundFindings) -> String {
     test_of_cohorts(found.outcome.cohort_test.as_ref(), &found.outcome.reasons)
 }
 
 /// The same of the changes over all rounds.
-pub(super) fn test_of_cohorts(test: Option<&CohortTestFinding>, reasons: &Reasons) -> String {
+pub(in crate::report) fn test_of_cohorts(
+    test: Option<&CohortTestFinding>,
+    reasons: &Reasons,
+) -> String {
     let few = "So few children show what happened to these children, not to all.";
     let Some(test) = test else {
         let why = reasons.of("cohort_test").map_or_else(

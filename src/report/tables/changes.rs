@@ -6,7 +6,10 @@ use super::super::table::Table;
 use super::CHILD;
 use super::COUNT;
 use super::DIFFERENCE;
+use super::DIFFERENCE_OF_MEANS;
+use super::INTERVAL_OF_DIFFERENCE;
 use super::SHARE;
+use super::VERDICT;
 use super::WORDS;
 use super::field;
 use super::measures::about;
@@ -57,15 +60,7 @@ const COLUMNS: [Column; 11] = [
             SHARE,
         )],
     ),
-    number(
-        "Difference, points",
-        &[field(
-            "difference",
-            "later mean less earlier mean",
-            "share of 1",
-            DIFFERENCE,
-        )],
-    ),
+    DIFFERENCE_OF_MEANS,
     number(
         "Interval",
         &[
@@ -118,15 +113,7 @@ const COLUMNS: [Column; 11] = [
             "true, false",
         )],
     ),
-    words(
-        "Verdict",
-        &[field(
-            "verdict",
-            "by the rule table",
-            "",
-            "improved, declined, no_relevant_change, cannot_tell",
-        )],
-    ),
+    VERDICT,
 ];
 
 /// One row for each child and set of words.
@@ -266,31 +253,9 @@ const PANELS: [Column; 6] = [
             "kept, all, weighted",
         )],
     ),
-    number(
-        "Difference, points",
-        &[field(
-            "difference",
-            "later mean less earlier mean",
-            "share of 1",
-            DIFFERENCE,
-        )],
-    ),
-    number(
-        "Interval",
-        &[
-            field("ci_low", "lower limit", "share of 1", DIFFERENCE),
-            field("ci_high", "upper limit", "share of 1", DIFFERENCE),
-        ],
-    ),
-    words(
-        "Verdict",
-        &[field(
-            "verdict",
-            "by the rule table",
-            "",
-            "improved, declined, no_relevant_change, cannot_tell",
-        )],
-    ),
+    DIFFERENCE_OF_MEANS,
+    INTERVAL_OF_DIFFERENCE,
+    VERDICT,
 ];
 
 /// The changes as the kept, all, and all by weight heard them.

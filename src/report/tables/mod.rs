@@ -1,44 +1,61 @@
 //! The tables of a report, each for the page and for its file.
 
 mod agreement;
+mod blinding;
 mod changes;
+mod design;
 mod ear;
+mod flow;
 mod listeners;
 mod masked;
 mod measures;
+mod reference;
+mod reporting;
 mod rounds;
+mod sensitivity;
 mod sessions;
 mod tokens;
+mod warnings;
 
 pub use agreement::agreement;
 pub use agreement::agreement_by;
 pub use agreement::intraclass;
 pub use agreement::pairs;
+pub use blinding::blinding;
 pub use changes::changes;
 pub use changes::cohorts;
 pub use changes::panels;
 pub(super) use changes::verdict;
 pub(super) use changes::verdict_words;
+pub use design::design;
+pub(super) use design::met;
 pub use ear::completeness;
 pub use ear::conditions;
 pub use ear::lists;
 pub use ear::own_ear;
 pub use ear::unequal_lists;
+pub use flow::flow;
 pub use listeners::listeners;
 pub use listeners::rules;
 pub use masked::masked;
 pub use masked::masked_test;
 pub use measures::measures;
 pub use measures::ratios;
+pub use reference::reference;
+pub use reporting::grras;
+pub use reporting::scribe;
 pub use rounds::links;
 pub use rounds::placed_changes;
 pub use rounds::placed_sessions;
+pub(super) use sensitivity::read_as;
+pub use sensitivity::sensitivity;
 pub use sessions::sessions;
 pub use tokens::consensus;
 pub use tokens::contested;
 pub use tokens::missing;
 pub use tokens::recordings;
 pub use tokens::set_aside;
+pub use warnings::warnings;
 
 use super::table::Align;
 use super::table::Column;
@@ -68,10 +85,18 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         ratios(outcome.changes.iter()),
         cohorts(&outcome.cohorts),
         panels(outcome),
+        sensitivity(found.sensitivity.iter()),
+        warnings(&found.warnings),
+        design(found.design.iter()),
+        flow(found),
+        blinding(found),
+        grras(found),
+        scribe(found),
         agreement(&found.agreement),
         agreement_by(&found.agreement),
         pairs(&found.agreement),
         intraclass(&found.agreement),
+        reference(found.reference.as_deref()),
         listeners(&found.listeners),
         rules(&found.listeners),
         consensus(&found.consensus, tokens),
@@ -137,6 +162,34 @@ const WORDS: Column = words(
         "which words count",
         "",
         "all, treated, untreated",
+    )],
+);
+
+const DIFFERENCE_OF_MEANS: Column = number(
+    "Difference, points",
+    &[field(
+        "difference",
+        "later mean less earlier mean",
+        "share of 1",
+        DIFFERENCE,
+    )],
+);
+
+const INTERVAL_OF_DIFFERENCE: Column = number(
+    "Interval",
+    &[
+        field("ci_low", "lower limit", "share of 1", DIFFERENCE),
+        field("ci_high", "upper limit", "share of 1", DIFFERENCE),
+    ],
+);
+
+const VERDICT: Column = words(
+    "Verdict",
+    &[field(
+        "verdict",
+        "by the rule table",
+        "",
+        "improved, declined, no_relevant_change, cannot_tell",
     )],
 );
 

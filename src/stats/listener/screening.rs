@@ -10,6 +10,8 @@ use super::signals::Signals;
 pub struct Screened {
     /// Why she is left out, a sentence for each rule that she fails; empty where she is kept.
     pub why: Vec<String>,
+    /// The place of the first rule that she fails.
+    pub first_failed: Option<usize>,
     /// Rules that could not be applied to her, and why; they leave nobody out.
     pub not_applied: Vec<String>,
 }
@@ -21,7 +23,7 @@ pub struct Screened {
 /// nothing else: no item, child, session or phase, so that the hoped result cannot choose the listeners.
 pub fn screen(rules: &[Rule], table: &Table, signals: &[Signals]) -> Vec<Screened> {
     let mut screened = vec![Screened::default(); signals.len()];
-    for rule in rules {
+    for (number, rule) in rules.iter().enumerate() {
         let rest: Vec<Option<f64>> = if matches!(rule, Rule::MinRestOfPanelAgreement { .. }) {
             let kept: Vec<bool> = screened.iter().map(|one| one.why.is_empty()).collect();
             let found = rest_of_panel(table, &kept);
@@ -35,7 +37,10 @@ pub fn screen(rules: &[Rule], table: &Table, signals: &[Signals]) -> Vec<Screene
         for (place, (one, signals)) in screened.iter_mut().zip(signals).enumerate() {
             match rule.failed_by(signals, rest.get(place).copied().flatten()) {
                 Ok(None) => {}
-                Ok(Some(reason)) => one.why.push(reason),
+                Ok(Some(reason)) => {
+                    one.first_failed.get_or_insert(number);
+                    one.why.push(reason);
+                }
                 Err(reason) => one
                     .not_applied
                     .push(format!("{}: {reason}", rule.sentence())),

@@ -15,6 +15,7 @@ use crate::app::Person;
 use crate::app::RecordedChild;
 use crate::report::number;
 use crate::study::ChildCode;
+use crate::study::Role;
 use crate::web::WebError;
 use crate::web::html;
 

@@ -6,6 +6,7 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 
 use super::Desk;
+use super::routes::CLINIC;
 use super::routes::EVERYBODY;
 use super::routes::PREPARERS;
 use super::routes::RESEARCHERS;
@@ -24,6 +25,10 @@ pub(super) enum Section {
     Recordings,
     /// Rounds, from their plan to their results.
     Rounds,
+    /// Children of whoever reads, with what changed.
+    Caseload,
+    /// All children together.
+    Outcome,
     /// Whether listeners' devices reach this machine.
     Reach,
     /// Who works here.
@@ -45,6 +50,8 @@ impl Section {
             PREPARERS,
         ),
         (Self::Rounds, "Rounds", "/desk/rounds", RESEARCHERS),
+        (Self::Caseload, "Caseload", "/desk/caseload", CLINIC),
+        (Self::Outcome, "Outcome", "/desk/outcome", RESEARCHERS),
         (Self::Reach, "Reach", "/desk/reach", RESEARCHERS),
         (Self::People, "People", "/desk/people", RESEARCHERS),
         (Self::Audit, "Audit", "/desk/audit", RESEARCHERS),

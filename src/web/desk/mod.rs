@@ -7,9 +7,13 @@ mod audit;
 // What comes before the first recording.
 mod before;
 mod child;
+// What a clinician decides from.
+mod clinic;
 mod demonstration;
 mod design;
 mod door;
+// Who is treated how and when is drawn.
+mod drawing;
 mod field;
 mod form;
 mod frame;
@@ -210,7 +214,8 @@ fn table_of_routes() -> Routes {
         .get("/desk/audit", RESEARCHERS, audit::audit)
         .get("/desk/reach", RESEARCHERS, reach::page)
         .get("/desk/reach/seen", RESEARCHERS, reach::seen);
-    before::routes(review::routes(importing::routes(routes)))
+    let routes = drawing::routes(review::routes(importing::routes(routes)));
+    clinic::with_routes(before::routes(routes))
 }
 
 /// Every route of the desk, and who may use it.

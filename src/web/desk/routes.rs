@@ -26,6 +26,9 @@ pub(super) const RESEARCHERS: Who = &[Role::Researcher];
 /// Who works with recordings and tokens, and sees neither listeners nor results.
 pub(super) const PREPARERS: Who = &[Role::Researcher, Role::Preparer];
 
+/// Who decides from what was heard: a clinician is shown her own children alone.
+pub(super) const CLINIC: Who = &[Role::Researcher, Role::Clinician];
+
 /// Everybody who is signed in; a clinician is shown her own children alone.
 pub(super) const EVERYBODY: Who = Role::ALL;
 

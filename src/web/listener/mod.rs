@@ -55,6 +55,7 @@ pub(super) fn routes(workspace: Workspace, served: Served) -> Result<Router, Tex
     let script = Router::new()
         .route("/listen/ahead", get(sitting::ahead))
         .route("/listen/sound/{id}", get(sound::sound))
+        .route("/listen/played/{id}", put(sitting::played))
         .route("/listen/judgement/{id}", put(sitting::judge))
         .route("/listen/aside/{id}", put(sitting::set_aside))
         .route("/listen/void/{id}", put(sitting::void))

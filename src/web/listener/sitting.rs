@@ -13,6 +13,7 @@ use crate::app::listening::Answered;
 use crate::study::Judgement;
 use crate::study::KnownAnswer;
 use crate::study::Place;
+use crate::study::PlayName;
 use crate::study::PresentationId;
 use crate::study::Presented;
 use crate::study::SetAside;
@@ -24,6 +25,7 @@ pub(super) struct WordAhead {
     word: Option<Vec<Letters>>,
     place: Place,
     practice: bool,
+    plays: u32,
 }
 
 #[derive(Serialize)]
@@ -48,6 +50,7 @@ impl From<Presented> for WordAhead {
             word: presented.word.map(letters),
             place: presented.place,
             practice: presented.practice,
+            plays: presented.plays,
         }
     }
 }
@@ -61,6 +64,13 @@ pub(super) struct Sent {
     rt_ms: Option<u32>,
     rt_grain_ms: Option<u32>,
     replays: u32,
+}
+
+/// A play of a word to its end, as the script names it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Played {
+    play: String,
 }
 
 /// A reason to set a word aside, as the script sends it.
@@ -125,6 +135,22 @@ pub(super) async fn set_aside(
     room.act(move |ws, now| listening::set_aside(ws, &cookie, id, reason, now))
         .await?;
     Ok(Json(serde_json::json!({})))
+}
+
+/// `PUT /listen/played/{id}`: the word was heard to its end; says how often it was in all.
+pub(super) async fn played(
+    State(room): State<Room>,
+    Known(cookie): Known,
+    Path(id): Path<String>,
+    sent: Result<Json<Played>, JsonRejection>,
+) -> Result<Json<serde_json::Value>, ListenerError> {
+    let id = id_in(&id)?;
+    let Json(Played { play }) = sent.map_err(|_| ListenerError::Unreadable)?;
+    let name: PlayName = play.parse().map_err(|_| ListenerError::Unreadable)?;
+    let plays = room
+        .act(move |ws, now| listening::played(ws, &cookie, id, name, now))
+        .await?;
+    Ok(Json(serde_json::json!({ "plays": plays })))
 }
 
 /// `PUT /listen/void/{id}`: the word was cut short while it first sounded.

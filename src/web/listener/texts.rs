@@ -78,7 +78,7 @@ texts! {
     }
     sitting: SittingTexts {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
-        question_unmarked, loading, get_ready, practice_over, noted, noted_may_change,
+        question_unmarked, loading, get_ready, heard_before, practice_over, noted, noted_may_change,
         feedback_correct, feedback_distorted, feedback_divided, interrupted, interrupted_again, cut_short,
         keeps_breaking, blocked, broken,
         elsewhere, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,

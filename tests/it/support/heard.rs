@@ -254,6 +254,7 @@ fn token(name: &str, key: &serde_json::Value) -> TokenRecord {
         audio_sha256: "0".repeat(64),
         seconds: 0.9,
         level_lufs: -27.0,
+        gain_db: 0.0,
         snr_db: Some(32.0),
         bandwidth_hz: 15_000.0,
         marks: Vec::new(),

@@ -107,10 +107,14 @@ impl Browser {
     }
 
     /// Plays the next word by the space bar and waits for its end; a word that was interrupted, as
-    /// on a machine with no time to spare, is played again. False when the sitting is over.
+    /// on a machine with no time to spare, is played again. A word that was heard before the page was
+    /// loaded is not played. False when the sitting is over.
     pub(crate) async fn hear(&self) -> bool {
-        self.until(MAY_GO_ON).await;
-        self.press(key::SPACE).await;
+        let ready = format!("return (() => {{ {MAY_GO_ON} }})() || (() => {{ {MAY_ANSWER} }})()");
+        self.until(&ready).await;
+        if self.js(MAY_GO_ON).await == json!(true) {
+            self.press(key::SPACE).await;
+        }
         self.hear_out().await
     }
 

@@ -159,6 +159,18 @@ impl Remote {
             .collect()
     }
 
+    /// Hears a word to its end and reports it twice, then what names no play.
+    pub(crate) async fn report_plays(&mut self, id: &str, number: usize) {
+        let address = format!("/listen/played/{id}");
+        let play = json!({"play": format!("{number:032x}")});
+        for _ in 0..2 {
+            let told = self.put(&address, &play).await;
+            assert_eq!((told.status, told.json()), (200, json!({"plays": 1})));
+        }
+        let unfit = self.put(&address, &json!({"play": "no play"})).await;
+        assert_eq!(unfit.status, 422);
+    }
+
     /// Judges a word for the first time.
     pub(crate) async fn judge(&mut self, id: &str, answer: &str) -> Received {
         self.put(&format!("/listen/judgement/{id}"), &sent(answer))

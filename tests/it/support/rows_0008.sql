@@ -1,3 +1,3 @@
--- A masked analysis under way, loaded right after the eighth migration: one graph is marked.
-INSERT INTO masked_analysis VALUES (1, 1, 'A-abcdefgh', zeroblob(32), 1748851700000, NULL);
-INSERT INTO masked_graph VALUES (1, 1, 1, 1, zeroblob(16), 'probable', 4, 1748851700001, zeroblob(16));
+-- The same study after the eighth version: a word was played, played again, and once more after its answer.
+INSERT INTO play SELECT id, zeroblob(16), 0 FROM presentation WHERE state = 'judged' LIMIT 1;
+INSERT INTO play SELECT id, randomblob(16), 1 FROM presentation WHERE state = 'judged' LIMIT 1;

@@ -19,16 +19,17 @@ export class Outbox {
     this.#waiting = stored();
     window.addEventListener("online", () => this.flush());
     document.addEventListener("visibilitychange", () => document.hidden || this.flush());
-    this.#told.changed(this.#waiting.length);
+    this.#told.changed(answersAmong(this.#waiting));
   }
 
+  /** How much is still on its way, reports of plays among it. */
   get count() {
     return this.#waiting.length;
   }
 
-  /** Whether an answer for this presentation is still on its way. */
-  holds(id) {
-    return this.#waiting.some((letter) => letter.id === id);
+  /** How many plays of this presentation are still to be reported. */
+  plays(id) {
+    return this.#waiting.filter((letter) => letter.id === id && !isAnswer(letter)).length;
   }
 
   /** `letter`: { id, to, body }. */
@@ -85,8 +86,17 @@ export class Outbox {
     } catch {
       // No storage: they wait in this page alone, and the page says how many.
     }
-    this.#told.changed(this.#waiting.length);
+    this.#told.changed(answersAmong(this.#waiting));
   }
+}
+
+// Reports of plays wait with the answers, and are none.
+function isAnswer({ to }) {
+  return to !== "played";
+}
+
+function answersAmong(letters) {
+  return letters.filter(isAnswer).length;
 }
 
 function stored() {
@@ -103,7 +113,7 @@ export function waitingHere() {
   try {
     return Object.keys(localStorage)
       .filter((key) => key.startsWith(ALL_UNSENT))
-      .reduce((count, key) => count + (JSON.parse(localStorage.getItem(key))?.length ?? 0), 0);
+      .reduce((count, key) => count + answersAmong(JSON.parse(localStorage.getItem(key)) ?? []), 0);
   } catch {
     return 0;
   }

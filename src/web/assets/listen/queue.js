@@ -3,8 +3,14 @@
 import { fetchSound } from "./player.js";
 
 export class Queue {
+  #limit;
   #words = [];
   #answered = new Set();
+
+  /** `limit`: how often a word may be played again. */
+  constructor(limit) {
+    this.#limit = limit;
+  }
 
   /** The word to judge now, or undefined. */
   get current() {
@@ -48,7 +54,7 @@ export class Queue {
   }
 
   #fetch(word) {
-    if (word.sound) return;
+    if (word.sound || word.plays > this.#limit) return;
     word.sound = fetchSound(`/listen/sound/${word.id}`);
     word.sound.catch(() => {
       word.sound = null;

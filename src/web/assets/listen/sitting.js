@@ -22,10 +22,11 @@ const limit = Number(page.dataset.replays);
 const mayChange = page.dataset.mayChange === "true";
 
 const player = new Player();
-const queue = new Queue();
+const queue = new Queue(limit);
 const grain = clockGrain();
 let practised = false;
-// What is known of the word in front: when it ended, how often it was replayed, what was answered.
+// What is known of the word in front: when it ended on this page, how often it was heard to its end
+// on any, what was answered.
 let heard = fresh();
 let playing = false;
 let cutShort = 0;
@@ -36,7 +37,12 @@ const outbox = new Outbox({
     fill(page.querySelector('[data-kept="unsent"]'), { count });
   },
   recorded(letter, said) {
-    if (letter.id === queue.current?.id) {
+    const here = letter.id === queue.current?.id;
+    if (letter.to === "played") {
+      if (here) heardElsewhere(said.plays);
+      return;
+    }
+    if (here) {
       heard.told = true;
       if (said.feedback) say(`feedback_${said.feedback}`);
       render();
@@ -44,7 +50,7 @@ const outbox = new Outbox({
     if (!playing) refresh();
   },
   refused(letter) {
-    if (letter.id !== queue.current?.id) return;
+    if (letter.to === "played" || letter.id !== queue.current?.id) return;
     leave();
     say("elsewhere");
   },
@@ -54,7 +60,17 @@ const outbox = new Outbox({
 });
 
 function fresh() {
-  return { endedAt: null, replays: 0, answer: null, revision: 0, told: false };
+  return { endedAt: null, plays: 0, answer: null, revision: 0, told: false };
+}
+
+function replays() {
+  return Math.max(heard.plays - 1, 0);
+}
+
+// What was heard before the page was loaded, in another tab or on another device counts too.
+function heardElsewhere(plays) {
+  heard.plays = Math.max(heard.plays, plays);
+  render();
 }
 
 function say(name) {
@@ -65,11 +81,11 @@ function render() {
   const word = queue.current;
   page.classList.toggle("listening", playing);
   showOne("label", label());
-  const first = heard.endedAt === null;
+  const first = heard.plays === 0;
   const done = heard.answer !== null && (heard.told || !word?.practice);
   setOff(next, playing || !word || !(first || done));
-  setOff(again, playing || first || heard.replays >= limit);
-  fill(at("left"), { left: Math.max(limit - heard.replays, 0) });
+  setOff(again, playing || first || replays() >= limit);
+  fill(at("left"), { left: Math.max(limit - replays(), 0) });
   again.hidden = limit === 0;
   const open = !playing && !first && (heard.answer === null || (mayChange && !word?.practice));
   for (const button of answers) {
@@ -81,7 +97,7 @@ function render() {
 
 function label() {
   if (playing) return "listening";
-  if (heard.endedAt === null) return "hear";
+  if (heard.plays === 0) return "hear";
   return queue.hasNext ? "next" : "last";
 }
 
@@ -139,8 +155,10 @@ async function refresh() {
   }
   if (queue.current && queue.current.id !== before?.id) arrive();
   else {
-    if (queue.current) showPlace(queue.current);
-    render();
+    if (queue.current) {
+      showPlace(queue.current);
+      heardElsewhere(queue.current.plays);
+    } else render();
   }
 }
 
@@ -152,11 +170,14 @@ function inHand() {
 function arrive() {
   heard = fresh();
   const word = queue.current;
+  // A play that is still to be reported is one that the server does not know of.
+  heard.plays = Math.max(word.plays, outbox.plays(word.id));
   showWord(word);
   if (word.practice) practised = true;
   const over = practised && !word.practice;
   if (over) practised = false;
-  say(over ? "practice_over" : cutShort >= KEEPS_BREAKING ? "keeps_breaking" : "ready");
+  if (heard.plays > 0) say("heard_before");
+  else say(over ? "practice_over" : cutShort >= KEEPS_BREAKING ? "keeps_breaking" : "ready");
   render();
 }
 
@@ -174,7 +195,7 @@ function leave() {
 
 async function play() {
   const word = queue.current;
-  const repeat = heard.endedAt !== null;
+  const repeat = heard.plays > 0;
   playing = true;
   say("nothing");
   render();
@@ -184,8 +205,9 @@ async function play() {
     const sound = await queue.sound(word);
     await new Promise((read) => setTimeout(read, READ_FIRST_MS));
     const endedAt = await player.play(sound);
-    if (repeat) heard.replays += 1;
+    heard.plays += 1;
     heard.endedAt = endedAt;
+    outbox.post({ id: word.id, to: "played", body: { play: randomName() } });
     cutShort = 0;
   } catch (error) {
     playing = false;
@@ -205,6 +227,12 @@ function interrupted(word, repeat, sounded) {
   outbox.post({ id: word.id, to: "void", body: {} });
   leave();
   say(cutShort >= KEEPS_BREAKING ? "keeps_breaking" : "cut_short");
+}
+
+// A report that is sent twice counts once.
+function randomName() {
+  const bytes = [...crypto.getRandomValues(new Uint8Array(16))];
+  return bytes.map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
 function onward() {
@@ -227,13 +255,18 @@ function answer(choice, pressedAt) {
     body: {
       answer: choice,
       revision: heard.revision,
-      rt_ms: Math.max(Math.round(pressedAt - heard.endedAt), 0),
-      rt_grain_ms: grain,
-      replays: heard.replays,
+      ...responseTime(pressedAt),
+      replays: replays(),
     },
   });
   say(mayChange && !word.practice ? "noted_may_change" : "noted");
   render();
+}
+
+// None where the word was heard before the page was loaded.
+function responseTime(pressedAt) {
+  if (heard.endedAt === null) return { rt_ms: null, rt_grain_ms: null };
+  return { rt_ms: Math.max(Math.round(pressedAt - heard.endedAt), 0), rt_grain_ms: grain };
 }
 
 function setAside(reason) {

@@ -1,14 +1,15 @@
 //! The form of a round: its parts and lines, in the order in which a round is thought out.
 
-use super::line::Line;
-use super::line::Part;
-use super::reader::FieldProblem;
-use super::values::Values;
 use crate::app::planning::Material;
 use crate::report::number::counted;
 use crate::study::ChildCode;
 use crate::study::Phase;
 use crate::study::Use;
+use crate::web::desk::form::FieldProblem;
+use crate::web::desk::form::Line;
+use crate::web::desk::form::Part;
+use crate::web::desk::form::Values;
+use crate::web::desk::form::contrast;
 
 /// The parts of the form with what stands in them and what is wrong with it.
 pub(super) fn parts(values: &Values, material: &Material, wrong: &[FieldProblem]) -> Vec<Part> {
@@ -17,16 +18,12 @@ pub(super) fn parts(values: &Values, material: &Material, wrong: &[FieldProblem]
         listeners(),
         sitting(material),
         course(),
-        contrast(material),
+        compared(material),
         screening(material),
         texts(material),
     ];
-    for line in parts.iter_mut().flat_map(Part::all_lines) {
-        *line = line.clone().filled(values);
-        let found = wrong.iter().find(|problem| problem.field == line.name);
-        line.error = found
-            .map(|problem| problem.said.clone())
-            .unwrap_or_default();
+    for part in &mut parts {
+        part.fill(values, wrong);
     }
     parts
 }
@@ -37,14 +34,7 @@ pub(super) fn volunteers(values: &Values, wrong: &[FieldProblem]) -> [Line; 2] {
         Line::number("volunteers", "Volunteers", ""),
         Line::number("volunteer-minutes", "Minutes that each of them has", "min"),
     ]
-    .map(|line| {
-        let mut line = line.filled(values);
-        let found = wrong.iter().find(|problem| problem.field == line.name);
-        line.error = found
-            .map(|problem| problem.said.clone())
-            .unwrap_or_default();
-        line
-    })
+    .map(|line| line.filled(values).told(wrong))
 }
 
 fn phase_choices(phases: &[Phase]) -> Vec<(&str, &str)> {
@@ -199,44 +189,26 @@ fn course() -> Part {
     }
 }
 
-fn contrast(material: &Material) -> Part {
-    let phases = phase_choices(&material.phases);
+fn compared(material: &Material) -> Part {
+    let mut further = contrast::further();
+    further.push(Line::number("confidence", "Level of every interval", "%"));
+    further.push(Line::number("seed", "Seed of everything resampled", ""));
+    further.push(
+        Line::tick(
+            "masked-analysis",
+            "Unnamed graphs are judged before unlocking",
+        )
+        .hint(
+            "A masked visual analysis by somebody who neither recorded nor treated the children.",
+        ),
+    );
     Part {
         title: "What is compared",
         lead: "Sealed before anybody listens, so that no comparison is picked afterwards."
             .to_owned(),
-        lines: vec![
-            Line::one("contrast-from", "From", &phases),
-            Line::one("contrast-to", "To", &phases),
-            Line::number(
-                "smallest-change",
-                "The smallest change that matters",
-                "points",
-            )
-            .hint("In points of percent of words judged correct. Decide it with those who treat."),
-        ],
+        lines: contrast::lines(&material.phases),
         more: "Sessions, words, intervals, masked analysis",
-        further: vec![
-            Line::number(
-                "contrast-last",
-                "Only the last sessions of the later phase",
-                "",
-            )
-            .hint("Empty: all of them."),
-            Line::one(
-                "contrast-words",
-                "Words on which the verdict rests",
-                &[
-                    ("all", "All words"),
-                    ("treated", "Words practised in treatment"),
-                    ("untreated", "Words never practised"),
-                ],
-            ),
-            Line::number("confidence", "Level of every interval", "%"),
-            Line::number("seed", "Seed of everything resampled", ""),
-            Line::tick("masked-analysis", "Unnamed graphs are judged before unlocking")
-                .hint("A masked visual analysis by somebody who neither recorded nor treated the children."),
-        ],
+        further,
     }
 }
 

@@ -1,13 +1,10 @@
 //! A round is designed: a form with a forecast, the plan in plain words, the seal, the seal sheet.
 
 mod layout;
-mod line;
 mod plan_page;
 mod preset;
-mod reader;
 mod reading;
 mod seal_sheet;
-mod values;
 mod view;
 mod words;
 
@@ -35,14 +32,14 @@ use crate::app::planning::Material;
 use crate::app::planning::Planned;
 use crate::app::planning::RoundDraft;
 use crate::web::WebError;
+use crate::web::desk::form::Kind;
+use crate::web::desk::form::Line;
+use crate::web::desk::form::Part;
+use crate::web::desk::form::Values;
 use crate::web::html;
 use layout::parts;
-use line::Kind;
-use line::Line;
-use line::Part;
 use preset::Preset;
 use reading::Filled;
-use values::Values;
 use view::ForecastView;
 use view::ProofView;
 

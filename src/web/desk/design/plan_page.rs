@@ -19,11 +19,11 @@ use crate::app::Sealed;
 use crate::app::Workspace;
 use crate::app::planning;
 use crate::study::Plan;
-use crate::study::Problem;
 use crate::web::WebError;
 use crate::web::desk::Desk;
 use crate::web::desk::address::of_round;
 use crate::web::desk::form::Filled;
+use crate::web::desk::form::sentences;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
 use crate::web::desk::fresh_links::FreshLinks;
@@ -151,15 +151,4 @@ fn seal_as_read(
     let sealed = app::seal_plan(workspace, ready.plan, Now::read())?;
     planning::forget_draft(workspace, person)?;
     Ok(Some(sealed))
-}
-
-/// A refusal, a sentence for each thing that is wrong.
-fn sentences(refused: &AppError) -> Vec<String> {
-    let said = match refused {
-        AppError::Input(problems) => problems.iter().map(Problem::sentence).collect(),
-        other => vec![other.to_string()],
-    };
-    said.iter()
-        .map(|one| super::reader::sentence(one))
-        .collect()
 }

@@ -1,8 +1,8 @@
 //! What a form begins with: a panel of naive listeners, or a few colleagues.
 
-use super::values::Values;
 use crate::app::planning::Material;
 use crate::study::Use;
+use crate::web::desk::form::Values;
 
 /// A round to begin from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

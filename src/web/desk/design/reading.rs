@@ -3,16 +3,11 @@
 use serde_json::Value;
 use serde_json::json;
 
-use super::reader::FieldProblem;
-use super::reader::Reader;
-use super::reader::sentence;
-use super::values::Values;
 use crate::app::planning::Material;
 use crate::app::planning::Volunteers;
 use crate::study::ChildCode;
 use crate::study::Confidence;
 use crate::study::ListenerKind;
-use crate::study::Phase;
 use crate::study::Plan;
 use crate::study::RoundName;
 use crate::study::course::Check;
@@ -27,14 +22,17 @@ use crate::study::course::Target;
 use crate::study::plan::Analysis;
 use crate::study::plan::Attempts;
 use crate::study::plan::Bar;
-use crate::study::plan::Contrast;
 use crate::study::plan::Listeners;
 use crate::study::plan::MaskedAnalysis;
 use crate::study::plan::Screening;
 use crate::study::plan::Sitting;
 use crate::study::plan::Texts;
 use crate::study::plan::TokenChoice;
-use crate::study::plan::WordSet;
+use crate::web::desk::form::FieldProblem;
+use crate::web::desk::form::Reader;
+use crate::web::desk::form::Values;
+use crate::web::desk::form::contrast;
+use crate::web::desk::form::sentence;
 
 /// The name of a round that has none yet; the page has its address there.
 const NO_NAME: &str = "new";
@@ -86,7 +84,7 @@ pub(super) fn read(values: &Values, material: &Material) -> Option<Filled> {
         },
         questions: questions(&mut reader),
         targets: targets(&mut reader, material),
-        contrast: contrast(&mut reader, material)?,
+        contrast: contrast::read(&mut reader, &material.phases)?,
         screening: screening(&mut reader),
         analysis: analysis(&mut reader),
         masked_analysis: MaskedAnalysis {
@@ -265,31 +263,6 @@ fn targets(reader: &mut Reader<'_>, material: &Material) -> Vec<Target> {
             ),
         })
         .collect()
-}
-
-fn contrast(reader: &mut Reader<'_>, material: &Material) -> Option<Contrast> {
-    let named: Vec<(&str, &Phase)> = material
-        .phases
-        .iter()
-        .map(|phase| (phase.as_str(), phase))
-        .collect();
-    let first = material.phases.first()?;
-    let second = material.phases.get(1).unwrap_or(first);
-    Some(Contrast {
-        from: reader.choice("contrast-from", &named, first).clone(),
-        to: reader.choice("contrast-to", &named, second).clone(),
-        last: reader.whole_if_any("contrast-last", 1),
-        words: reader.choice(
-            "contrast-words",
-            &[
-                ("all", WordSet::All),
-                ("treated", WordSet::Treated),
-                ("untreated", WordSet::Untreated),
-            ],
-            WordSet::All,
-        ),
-        smallest_change: reader.percent("smallest-change"),
-    })
 }
 
 fn screening(reader: &mut Reader<'_>) -> Screening {

@@ -1,4 +1,10 @@
-//! What a form of the desk sent.
+//! What a form of the desk sent, and the lines of long forms: what they ask, what stands in them, what is wrong with it.
+
+// What is compared with what.
+pub(super) mod contrast;
+mod line;
+mod reader;
+mod values;
 
 use axum::Form;
 use axum::body;
@@ -13,6 +19,15 @@ use axum::response::IntoResponse;
 use axum::response::Response;
 
 use crate::web::WebError;
+
+pub(super) use line::Kind;
+pub(super) use line::Line;
+pub(super) use line::Part;
+pub(super) use reader::FieldProblem;
+pub(super) use reader::Reader;
+pub(super) use reader::sentence;
+pub(super) use reader::sentences;
+pub(super) use values::Values;
 
 /// The fields of a form in the order in which they came; a name may come several times.
 pub(super) struct Filled(Vec<(String, String)>);

@@ -1,7 +1,9 @@
 //! Reading fields one by one: a value, or a sentence at the field and something to go on with.
 
 use super::values::Values;
+use crate::app::AppError;
 use crate::study::Invalid;
+use crate::study::Problem;
 use crate::study::Share;
 
 /// The most of anything that a form takes (ours): far more than a round can want, and safe to multiply.
@@ -9,23 +11,23 @@ const MOST: u32 = 10_000;
 
 /// What is wrong with a field.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct FieldProblem {
+pub(in crate::web::desk) struct FieldProblem {
     /// The field's name.
-    pub(super) field: String,
+    pub(in crate::web::desk) field: String,
     /// What is wrong, with the mend.
-    pub(super) said: String,
+    pub(in crate::web::desk) said: String,
     /// Whether it is only empty: that is told once its owner asks.
-    pub(super) missing: bool,
+    pub(in crate::web::desk) missing: bool,
 }
 
 /// Reads fields and keeps what is wrong with them.
-pub(super) struct Reader<'v> {
+pub(in crate::web::desk) struct Reader<'v> {
     values: &'v Values,
-    pub(super) problems: Vec<FieldProblem>,
+    pub(in crate::web::desk) problems: Vec<FieldProblem>,
 }
 
 impl<'v> Reader<'v> {
-    pub(super) const fn new(values: &'v Values) -> Self {
+    pub(in crate::web::desk) const fn new(values: &'v Values) -> Self {
         Self {
             values,
             problems: Vec::new(),
@@ -33,7 +35,7 @@ impl<'v> Reader<'v> {
     }
 
     /// Says what is wrong with a field, unless something was said of it before.
-    pub(super) fn say(&mut self, field: &str, said: impl Into<String>) {
+    pub(in crate::web::desk) fn say(&mut self, field: &str, said: impl Into<String>) {
         self.note(field, said.into(), false);
     }
 
@@ -48,7 +50,7 @@ impl<'v> Reader<'v> {
     }
 
     /// A line or a text that must not be empty; `asks` is what to write.
-    pub(super) fn text(&mut self, field: &str, asks: &str) -> String {
+    pub(in crate::web::desk) fn text(&mut self, field: &str, asks: &str) -> String {
         let text = self.values.text(field);
         if text.is_empty() {
             self.note(field, asks.to_owned(), true);
@@ -57,13 +59,13 @@ impl<'v> Reader<'v> {
     }
 
     /// A text that may be empty.
-    pub(super) fn text_if_any(&self, field: &str) -> Option<String> {
+    pub(in crate::web::desk) fn text_if_any(&self, field: &str) -> Option<String> {
         let text = self.values.text(field);
         (!text.is_empty()).then(|| text.to_owned())
     }
 
     /// A whole number.
-    pub(super) fn whole(&mut self, field: &str, least: u32) -> u32 {
+    pub(in crate::web::desk) fn whole(&mut self, field: &str, least: u32) -> u32 {
         if let Some(number) = self.whole_if_any(field, least) {
             return number;
         }
@@ -73,7 +75,7 @@ impl<'v> Reader<'v> {
     }
 
     /// A whole number, or nothing.
-    pub(super) fn whole_if_any(&mut self, field: &str, least: u32) -> Option<u32> {
+    pub(in crate::web::desk) fn whole_if_any(&mut self, field: &str, least: u32) -> Option<u32> {
         let text = self.text_if_any(field)?;
         match text.parse::<u32>() {
             Ok(number) if (least..=MOST).contains(&number) => Some(number),
@@ -90,7 +92,7 @@ impl<'v> Reader<'v> {
     }
 
     /// A share that is written in percent.
-    pub(super) fn percent(&mut self, field: &str) -> Share {
+    pub(in crate::web::desk) fn percent(&mut self, field: &str) -> Share {
         if let Some(share) = self.percent_if_any(field) {
             return share;
         }
@@ -99,7 +101,7 @@ impl<'v> Reader<'v> {
     }
 
     /// A share that is written in percent, or nothing.
-    pub(super) fn percent_if_any(&mut self, field: &str) -> Option<Share> {
+    pub(in crate::web::desk) fn percent_if_any(&mut self, field: &str) -> Option<Share> {
         let text = self.text_if_any(field)?;
         let share = share_of(&text);
         if share.is_none() {
@@ -114,7 +116,12 @@ impl<'v> Reader<'v> {
     }
 
     /// A choice of one.
-    pub(super) fn choice<T: Copy>(&mut self, field: &str, choices: &[(&str, T)], usual: T) -> T {
+    pub(in crate::web::desk) fn choice<T: Copy>(
+        &mut self,
+        field: &str,
+        choices: &[(&str, T)],
+        usual: T,
+    ) -> T {
         let text = self.values.text(field);
         let found = choices.iter().find(|(name, _)| *name == text);
         if found.is_none() && !text.is_empty() {
@@ -124,7 +131,11 @@ impl<'v> Reader<'v> {
     }
 
     /// What was chosen of several; unknown ones are said.
-    pub(super) fn several<T>(&mut self, field: &str, read: impl Fn(&str) -> Option<T>) -> Vec<T> {
+    pub(in crate::web::desk) fn several<T>(
+        &mut self,
+        field: &str,
+        read: impl Fn(&str) -> Option<T>,
+    ) -> Vec<T> {
         let chosen: Vec<_> = self.values.all(field).map(&read).collect();
         if chosen.iter().any(Option::is_none) {
             self.say(
@@ -136,12 +147,12 @@ impl<'v> Reader<'v> {
     }
 
     /// Whether a box is ticked.
-    pub(super) fn ticked(&self, field: &str) -> bool {
+    pub(in crate::web::desk) fn ticked(&self, field: &str) -> bool {
         self.values.has(field, "yes")
     }
 
     /// What a type says of a text; `usual` goes on where it refuses.
-    pub(super) fn made<T>(
+    pub(in crate::web::desk) fn made<T>(
         &mut self,
         field: &str,
         asks: &str,
@@ -162,12 +173,21 @@ impl<'v> Reader<'v> {
 }
 
 /// A refusal as a sentence of its own.
-pub(super) fn sentence(refused: &str) -> String {
+pub(in crate::web::desk) fn sentence(refused: &str) -> String {
     let mut signs = refused.chars();
     let first = signs
         .next()
         .map(|sign| sign.to_uppercase().collect::<String>());
     format!("{}{}.", first.unwrap_or_default(), signs.as_str())
+}
+
+/// A refused act, a sentence for each thing that is wrong.
+pub(in crate::web::desk) fn sentences(refused: &AppError) -> Vec<String> {
+    let said = match refused {
+        AppError::Input(problems) => problems.iter().map(Problem::sentence).collect(),
+        other => vec![other.to_string()],
+    };
+    said.iter().map(|one| sentence(one)).collect()
 }
 
 /// A percentage as the share that a plan would write: `66.7` is the number next to 0.667.

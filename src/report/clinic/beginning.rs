@@ -1,0 +1,126 @@
+//! What sessions tell beside the comparison: where there is none, where the beginning makes it doubtful, what was kept.
+
+use super::super::number::percent;
+use super::super::number::percent_limits;
+use super::told::Told;
+
+/// A session as it was heard. Shares of 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Heard {
+    /// Its number.
+    pub session: u32,
+    /// Its phase.
+    pub phase: String,
+    /// The share heard as correct.
+    pub share: f64,
+    /// Its limits.
+    pub ci: Option<[f64; 2]>,
+}
+
+/// What can be said where the two phases `[from, to]` cannot be compared.
+pub fn without_comparison(heard: &[Heard], [from, to]: [&str; 2]) -> String {
+    let before = range(heard.iter().filter(|session| session.phase == from));
+    let during = range(heard.iter().filter(|session| session.phase == to));
+    match (before, during) {
+        (Some(before), None) => format!(
+            "In {from} {before}. No session of {to} has been heard yet, so there is nothing to compare."
+        ),
+        (None, Some(during)) => format!(
+            "In {to} {during}. No session of {from} was heard, so nobody knows from where the child came."
+        ),
+        _ => range(heard.iter()).map_or_else(
+            || "No session of this child has been judged yet.".to_owned(),
+            |all| {
+                format!(
+                    "{}{all}. Neither {from} nor {to} was heard, so a change cannot be told.",
+                    in_phases(heard)
+                )
+            },
+        ),
+    }
+}
+
+/// "In maintenance ".
+fn in_phases(heard: &[Heard]) -> String {
+    let mut phases: Vec<&str> = heard.iter().map(|session| session.phase.as_str()).collect();
+    phases.dedup();
+    format!("In {} ", phases.join(" and "))
+}
+
+/// "18% were heard as correct", "12% to 25% were heard as correct over 3 sessions".
+fn range<'a>(heard: impl Iterator<Item = &'a Heard>) -> Option<String> {
+    let mut shares: Vec<f64> = heard.map(|session| session.share).collect();
+    shares.sort_by(f64::total_cmp);
+    let [low, high] = [*shares.first()?, *shares.last()?].map(percent);
+    let over = match shares.len() {
+        1 => "in 1 session".to_owned(),
+        several => format!("over {several} sessions"),
+    };
+    let shown = if low == high {
+        low
+    } else {
+        format!("{low} to {high}")
+    };
+    Some(format!("{shown} were heard as correct {over}"))
+}
+
+/// Where every session of the earlier phase lies above the one before it, three or more of them (ours): the rise may
+/// have begun before.
+pub fn rising(heard: &[Heard], from: &str) -> Option<String> {
+    let shares: Vec<f64> = heard
+        .iter()
+        .filter(|session| session.phase == from)
+        .map(|session| session.share)
+        .collect();
+    let climbs = shares.windows(2).all(|pair| pair.first() < pair.last());
+    if shares.len() < 3 || !climbs {
+        return None;
+    }
+    let steps: Vec<String> = shares.iter().map(|share| percent(*share)).collect();
+    Some(format!(
+        "In {from} every session sounded better than the one before ({}): part of the rise may have been under way \
+         before anything was done.",
+        steps.join(", ")
+    ))
+}
+
+/// Where the earlier mean leaves no room for the smallest change that matters.
+pub fn little_room(told: &Told) -> Option<String> {
+    let [before, _] = told.means?;
+    if before + told.smallest_change <= 1.0 {
+        return None;
+    }
+    Some(format!(
+        "Before, {} were heard as correct already: a rise of the {} points that matter has no room above that.",
+        percent(before),
+        super::super::number::whole_percent(told.smallest_change),
+    ))
+}
+
+/// What was heard in the phases after the later one of the comparison. `phases`: those of the study in their order.
+pub fn maintenance(heard: &[Heard], phases: &[&str], to: &str) -> Option<String> {
+    let place = |phase: &str| phases.iter().position(|known| *known == phase);
+    let later: Vec<&Heard> = heard
+        .iter()
+        .filter(|session| place(&session.phase) > place(to))
+        .collect();
+    let first = later.first()?;
+    let said: Vec<String> = later
+        .iter()
+        .map(|session| {
+            let limits = session
+                .ci
+                .map_or_else(String::new, |ci| format!(" ({})", percent_limits(Some(ci))));
+            format!(
+                "session {}: {}{limits}",
+                session.session,
+                percent(session.share)
+            )
+        })
+        .collect();
+    Some(format!(
+        "In {}, {}. Whether a gain was kept is seen on the graph; it was not part of the comparison that was sealed.",
+        first.phase,
+        said.join("; ")
+    ))
+}

@@ -1,0 +1,152 @@
+//! What stands under the sentence: how sure it is, what would settle it, how far typical peers are.
+
+use super::super::chart::Band;
+use super::super::number::percent;
+use super::super::number::whole_percent;
+use super::sentence::points;
+use super::told::Told;
+use crate::analysis::MOST_LISTENERS;
+use crate::analysis::MOST_SESSIONS;
+use crate::analysis::MOST_WORDS;
+
+/// Sessions in each phase from which a change is the child's (as in the analysis).
+const ENOUGH: usize = 3;
+
+/// How sure the sentence is, in words for somebody without statistics.
+pub fn how_sure(told: &Told) -> String {
+    if told.limits.is_none() {
+        return "There are no limits, so this is no more than a first impression.".to_owned();
+    }
+    let level = percent(told.confidence);
+    let [before, after] = told.sessions;
+    if told.of_the_child {
+        return format!(
+            "The two limits are made so that they hold the child's own change in {level} of cases. They allow for other \
+             words, other listeners and other days: {} before and {after} after.",
+            sessions(before)
+        );
+    }
+    format!(
+        "The two limits are made so that they hold the difference between these recordings in {level} of cases, with \
+         other words and other listeners. Good and bad days of the child are not in them: {} before and {after} after \
+         are too few to know those.",
+        sessions(before)
+    )
+}
+
+/// How much more of what would settle it; nothing where it is settled.
+pub fn what_would_settle_it(told: &Told) -> Option<String> {
+    let cannot_tell = told.verdict == "cannot_tell";
+    if told.limits.is_none() {
+        return Some(
+            "Two words in each session, each judged by the same two listeners, would be a beginning."
+                .to_owned(),
+        );
+    }
+    let days = days(told.sessions);
+    if !told.of_the_child {
+        let within = forecast(told).filter(|_| cannot_tell);
+        let within = within.map_or_else(String::new, |said| {
+            format!(" Of these recordings alone: {said}.")
+        });
+        return Some(format!("To know of the child: {days}.{within}"));
+    }
+    if !cannot_tell {
+        return None;
+    }
+    Some(forecast(told).map_or_else(
+        || {
+            "More sessions, words or listeners: plan a round on the desk to see how many of each."
+                .to_owned()
+        },
+        |said| format!("If the difference stays as it is: {said}."),
+    ))
+}
+
+/// "one more session before and two after".
+fn days([before, after]: [usize; 2]) -> String {
+    let more = |there: usize| ENOUGH.saturating_sub(there);
+    match (more(before), more(after)) {
+        (0, after) => format!("{} after", more_of(after, "session")),
+        (before, 0) => format!("{} before", more_of(before, "session")),
+        (before, after) => format!("{} before and {after} after", more_of(before, "session")),
+    }
+}
+
+fn forecast(told: &Told) -> Option<String> {
+    let settling = told.settling?;
+    let sessions = told.of_the_child.then_some((
+        settling.sessions,
+        MOST_SESSIONS,
+        "session",
+        " in each phase",
+    ));
+    let kinds = [
+        Some((settling.listeners, MOST_LISTENERS, "listener", "")),
+        Some((settling.words, MOST_WORDS, "word", " in every session")),
+        sessions,
+    ];
+    let kinds = || kinds.into_iter().flatten();
+    let ways: Vec<String> = kinds()
+        .filter_map(|(needed, _, noun, place)| {
+            Some(format!("{}{place}", more_of(needed? as usize, noun)))
+        })
+        .collect();
+    if ways.is_empty() {
+        let most: Vec<String> = kinds()
+            .map(|(_, most, noun, place)| format!("{}{place}", more_of(most as usize, noun)))
+            .collect();
+        return Some(format!("not even {} would do", most.join(" or ")));
+    }
+    Some(format!("about {}", ways.join(", or ")))
+}
+
+/// "6 more listeners".
+fn more_of(count: usize, noun: &str) -> String {
+    let ending = if count == 1 { "" } else { "s" };
+    format!("{count} more {noun}{ending}")
+}
+
+fn sessions(count: usize) -> String {
+    let ending = if count == 1 { "" } else { "s" };
+    format!("{count} session{ending}")
+}
+
+/// "6 years 2 months at session 9".
+pub fn age(months: u32, session: u32) -> String {
+    let (years, months) = (months / 12, months % 12);
+    let plural = |n: u32| if n == 1 { "" } else { "s" };
+    let months = match months {
+        0 => String::new(),
+        n => format!(" {n} month{}", plural(n)),
+    };
+    format!("{years} year{}{months} at session {session}", plural(years))
+}
+
+/// Where typical peers lie, and how far from there the child is now. `now`: her later mean.
+pub fn peers(count: usize, band: &Band, now: Option<f64>) -> String {
+    let who = if count == 1 {
+        "One peer".to_owned()
+    } else {
+        format!("{count} peers")
+    };
+    let [low, high] = [band.low, band.high].map(percent);
+    let range = if low == high {
+        low
+    } else {
+        format!("{low} to {high}")
+    };
+    let said = format!(
+        "{who} of the same age with typical speech, heard by the same listeners: {range} heard as correct."
+    );
+    let Some(now) = now else {
+        return said;
+    };
+    match whole_percent(band.low) - whole_percent(now) {
+        gap if gap > 0 => format!(
+            "{said} This child is {} below the lowest of these sessions now.",
+            points(gap)
+        ),
+        _ => format!("{said} This child is where they are now."),
+    }
+}

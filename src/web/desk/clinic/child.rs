@@ -1,0 +1,55 @@
+//! The page of one child: what changed, how sure that is, what would settle it.
+
+use askama::Template;
+use axum::extract::Path;
+use axum::extract::State;
+use axum::response::IntoResponse;
+use axum::response::Response;
+
+use crate::app;
+use crate::app::Person;
+use crate::report::clinic;
+use crate::report::clinic::ChildSheet;
+use crate::study::ChildCode;
+use crate::web::WebError;
+use crate::web::desk::Desk;
+use crate::web::desk::door;
+use crate::web::desk::frame::DeskFrame;
+use crate::web::desk::frame::Section;
+use crate::web::html;
+
+#[derive(Template)]
+#[template(path = "clinic/child.html")]
+struct ChildPage {
+    frame: DeskFrame,
+    child: ChildCode,
+    /// Nothing where no round with this child is unlocked.
+    sheet: Option<ChildSheet>,
+    age: Option<String>,
+}
+
+/// `GET /desk/children/{child}/outcome`.
+pub(super) async fn outcome(
+    State(desk): State<Desk>,
+    person: Person,
+    Path(code): Path<String>,
+) -> Result<Response, WebError> {
+    let child = ChildCode::new(&code).map_err(|_| WebError::NotFound)?;
+    if !person.may_see(&child) {
+        return Ok(door::not_for_this_person());
+    }
+    let wanted = child.clone();
+    let found = desk
+        .act(move |workspace| app::outcome_of_child(workspace, &wanted))
+        .await?;
+    let sheet = found.findings.as_ref();
+    let page = ChildPage {
+        frame: desk.frame(&person, Section::Study).await?,
+        sheet: sheet.and_then(|found| clinic::child_sheet(found, child.as_str())),
+        age: found
+            .age
+            .map(|(months, session)| clinic::age(months, session)),
+        child,
+    };
+    Ok(html(&page)?.into_response())
+}
