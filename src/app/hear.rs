@@ -13,7 +13,7 @@ use crate::audio::flac;
 use crate::study::Unlocked;
 
 /// The event of a word that staff heard. It tells the round, and not which word: that would be a child's.
-const HEARD: &str = "word played by staff";
+pub(super) const HEARD: &str = "word played by staff";
 
 /// The prepared sound of a word of an unlocked round, as a whole FLAC file. `token`: its name in the report;
 /// `begins`: whether a play begins, rather than goes on where a browser asked for a part.

@@ -19,6 +19,7 @@ use crate::app::Person;
 use crate::app::Workspace;
 use crate::app::consent;
 use crate::app::findings;
+use crate::app::hear;
 use crate::app::log;
 use crate::app::looks;
 use crate::app::results;
@@ -168,7 +169,7 @@ fn seen(
             continue;
         }
         let saw = |row: &&EventRow| match row.event.kind.as_str() {
-            looks::UNLOCKED | "word played by staff" => {
+            looks::UNLOCKED | hear::HEARD => {
                 looks::round_of(row).as_deref() == Some(other.name.as_str())
             }
             "copy made" => row.event.at_utc_ms >= unlocked_ms,

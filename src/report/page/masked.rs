@@ -1,7 +1,6 @@
 //! Masked visual analysis in the report: what was done, and what it came to.
 
 use super::super::number;
-use super::super::number::minute;
 use super::super::table::Table;
 use super::super::tables;
 use crate::analysis::MaskedFinding;
@@ -33,7 +32,10 @@ impl MaskedPart {
 
 fn done(found: &MaskedFinding, planned: bool) -> String {
     let end = match &found.finished {
-        Some(when) => format!("finished {}, before the round was unlocked", minute(when)),
+        Some(when) => format!(
+            "finished {}, before the round was unlocked",
+            number::minute(when)
+        ),
         None => "not finished before the round was unlocked".to_owned(),
     };
     let planned = if planned {
@@ -46,7 +48,7 @@ fn done(found: &MaskedFinding, planned: bool) -> String {
          and marked where a change began: begun {}, {end}. {planned}",
         found.analyst,
         number::counted(found.graphs.len(), "graph"),
-        minute(&found.begun),
+        number::minute(&found.begun),
     )
 }
 
