@@ -1,12 +1,17 @@
-//! The files of an export and of a report.
+//! The files of an export, of a report, and of a study's papers.
 
 use crate::app;
 use crate::app::AppError;
 use crate::app::Findings;
 use crate::app::Form;
 use crate::app::MaskedState;
+use crate::app::Now;
 use crate::app::UnnamedGraph;
+use crate::app::Workspace;
 use crate::report;
+use crate::report::PaperFacts;
+use crate::study::Role;
+use crate::study::Scope;
 
 /// The file that explains every column.
 const DICTIONARY: &str = "data_dictionary.csv";
@@ -143,6 +148,90 @@ pub fn masked_graphs(state: &MaskedState, graphs: &[UnnamedGraph]) -> Vec<(Strin
     files.push((NOTE.to_owned(), note.into_bytes()));
     files
 }
+
+/// What the study tells for the papers of an ethics board.
+///
+/// # Errors
+/// [`AppError::Store`] if the study cannot be read; [`AppError::File`] or [`AppError::Input`] if its settings cannot.
+pub fn paper_facts(workspace: &Workspace, now: Now) -> Result<PaperFacts, AppError> {
+    let recorded = app::recorded(workspace)?;
+    let children = app::children(workspace)?;
+    let consents: Vec<_> = children
+        .iter()
+        .filter_map(|child| child.consent.as_ref())
+        .collect();
+    let days = consents.iter().filter_map(|consent| consent.keep_until);
+    let (first, last) = (days.clone().min(), days.max());
+    let people = app::accounts::accounts(workspace)?;
+    Ok(PaperFacts {
+        study: recorded.settings.name,
+        target: recorded.settings.target,
+        phases: recorded
+            .settings
+            .phases
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
+        children: children.len(),
+        recordings: recorded.uses.iter().map(|(_, recordings)| recordings).sum(),
+        consents: SCOPES
+            .iter()
+            .map(|(scope, said)| {
+                let agreed = consents
+                    .iter()
+                    .filter(|consent| consent.scopes.holds(*scope));
+                (*said, agreed.count())
+            })
+            .collect(),
+        lacking: children.len() - consents.len(),
+        kept_until: first
+            .zip(last)
+            .map(|(first, last)| (first.to_string(), last.to_string())),
+        rounds: app::progress(workspace)?
+            .into_iter()
+            .map(|round| (round.round.to_string(), round.state.to_string()))
+            .collect(),
+        copies: app::copies_made(workspace)?
+            .into_iter()
+            .map(|copy| (copy.kind, copy.made))
+            .collect(),
+        people: ROLES
+            .iter()
+            .map(|(role, may)| {
+                let accounts = people.iter().filter(|person| person.role == *role);
+                (role.to_string(), *may, accounts.count())
+            })
+            .collect(),
+        made_ms: now.ms(),
+    })
+}
+
+/// Who may hear, in words.
+const SCOPES: [(Scope, &str); 4] = [
+    (Scope::Staff, "heard by the staff"),
+    (
+        Scope::Research,
+        "heard by those who take part in the research",
+    ),
+    (Scope::Remote, "heard by lay listeners elsewhere"),
+    (Scope::Example, "heard as an example of the sound"),
+];
+
+/// What each role may hear and see, in words.
+const ROLES: [(Role, &str); 3] = [
+    (
+        Role::Researcher,
+        "all recordings; results once a round is unlocked",
+    ),
+    (
+        Role::Preparer,
+        "all recordings, masked; no listener and no result",
+    ),
+    (
+        Role::Clinician,
+        "results of the children whom she treats, and a few of their words",
+    ),
+];
 
 fn file_of(table: &str) -> String {
     format!("{table}.csv")

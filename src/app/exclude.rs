@@ -121,7 +121,7 @@ pub fn include(workspace: &Workspace, words: &[String], now: Now) -> Result<(), 
 /// The same at the desk: the log tells who did it.
 ///
 /// # Errors
-/// As for [`include`].
+/// As for [`include()`].
 pub fn include_by(
     workspace: &Workspace,
     words: &[String],

@@ -19,6 +19,7 @@ mod new;
 mod outcome;
 mod output;
 mod page;
+mod papers;
 mod precision;
 mod prepare;
 mod progress;
@@ -85,6 +86,7 @@ enum Command {
     Verify(verify::Verify),
     Account(account::Account),
     Page(page::Page),
+    Papers(papers::Papers),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.
@@ -141,5 +143,6 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Verify(command) => command.run(),
         Command::Account(command) => command.run(),
         Command::Page(command) => command.run(),
+        Command::Papers(command) => command.run(),
     }
 }

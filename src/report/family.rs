@@ -66,7 +66,8 @@ pub fn family_policy() -> String {
     style_alone(STYLE)
 }
 
-fn day(at_ms: i64) -> String {
+/// The day in UTC of a moment since 1970.
+pub(super) fn day(at_ms: i64) -> String {
     jiff::Timestamp::from_millisecond(at_ms)
         .map(|moment| jiff::tz::Offset::UTC.to_datetime(moment).date().to_string())
         .unwrap_or_default()

@@ -10,6 +10,8 @@ mod family;
 pub mod number;
 // The report as one page that stands alone.
 mod page;
+// For an ethics board.
+mod papers;
 // The sheet of an assignment.
 pub mod sheet;
 // A table for a page and a file at once.
@@ -26,3 +28,7 @@ pub use page::manuscript;
 pub use page::page;
 pub use page::policy;
 pub use page::sections;
+pub use papers::Paper;
+pub use papers::PaperFacts;
+pub use papers::paper;
+pub use papers::papers_policy;

@@ -33,6 +33,7 @@ pub use desk::watch_for_sleep;
 pub use error::WebError;
 pub use page::Frame;
 pub use page::html;
+pub use page::standing;
 pub use reached::Openness;
 pub use reached::Reached;
 pub use serve::Server;

@@ -1,7 +1,10 @@
 //! What every page has: its language, its direction, and the addresses of its assets.
 
 use askama::Template;
+use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::response::Html;
+use axum::response::IntoResponse;
+use axum::response::Response;
 
 use super::assets;
 use super::error::WebError;
@@ -39,4 +42,10 @@ impl Frame {
 /// [`WebError::Page`] if its template fails.
 pub fn html(page: &impl Template) -> Result<Html<String>, WebError> {
     Ok(Html(page.render()?))
+}
+
+/// A page that stands alone. It carries its style in it: its own policy lets that in and nothing else.
+pub fn standing(page: String, policy: &str) -> Response {
+    let policy = format!("{policy}; frame-ancestors 'none'");
+    ([(CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response()
 }

@@ -94,7 +94,10 @@ async fn what_was_played_without_a_connection_is_reported_before_its_answer() {
                .some((got) => got.name.includes('/listen/sound/') && got.responseEnd > 0)",
         )
         .await;
-    browser.set_offline(true).await;
+    // Every request fails from here on, as without a network.
+    browser
+        .js("window.kept = window.fetch; window.fetch = () => Promise.reject(new TypeError())")
+        .await;
     assert!(browser.hear().await);
     browser.hear_again().await;
     let unsent = "return document.querySelector('[data-kept=unsent]').hidden";
@@ -103,7 +106,9 @@ async fn what_was_played_without_a_connection_is_reported_before_its_answer() {
     browser
         .until("return document.querySelector('[data-kept=unsent]').textContent.includes('1')")
         .await;
-    browser.set_offline(false).await;
+    browser
+        .js("window.fetch = window.kept; window.dispatchEvent(new Event('online'))")
+        .await;
     browser.all_saved().await;
     browser.close().await;
     let kept = study.judgements();

@@ -118,6 +118,9 @@ fn every_page_tells_where_one_is_what_is_next_and_what_would_go_wrong() {
                 "/desk/rounds/spring/report",
                 "/desk/rounds/spring/live",
                 "/desk/rounds/spring/words",
+                // Nothing was drawn in this study.
+                "/desk/draw/sheet",
+                "/desk/draw/assignment.json",
                 // Without a form filled in before, it leads back there.
                 "/desk/rounds/new/plan",
             ]

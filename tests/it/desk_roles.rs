@@ -50,6 +50,8 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/desk/recordings", "RP"),
     ("GET", "/desk/settings", "R"),
     ("POST", "/desk/settings", "R"),
+    ("GET", "/desk/papers", "R"),
+    ("GET", "/desk/papers/{paper}", "R"),
     ("GET", "/desk/draw", "R"),
     ("GET", "/desk/draw/sheet", "R"),
     ("GET", "/desk/draw/assignment.json", "R"),

@@ -90,6 +90,7 @@ mod other_sites;
 mod outcome_command;
 mod page_languages;
 mod panel_commands;
+mod papers;
 mod plan_forecast;
 mod plays;
 mod prepare;

@@ -28,6 +28,8 @@ mod importing;
 mod invitations;
 // Somebody leaves the study.
 mod leaving;
+// For an ethics board.
+mod papers;
 mod people;
 mod person_page;
 mod reach;
@@ -226,7 +228,7 @@ fn table_of_routes() -> Routes {
         .get("/desk/reach/seen", RESEARCHERS, reach::seen);
     let routes = before::routes(drawing::routes(review::routes(importing::routes(routes))));
     let routes = answers::routes(consents::routes(leaving::routes(routes)));
-    clinic::with_routes(routes)
+    clinic::with_routes(papers::routes(routes))
 }
 
 /// Every route of the desk, and who may use it.

@@ -31,11 +31,13 @@ use crate::app::DrawMaterial;
 use crate::app::Now;
 use crate::app::Person;
 use crate::app::Workspace;
+use crate::report;
 use crate::report::number;
 use crate::report::sheet;
 use crate::study::AssignmentPlan;
 use crate::web::WebError;
 use crate::web::html;
+use crate::web::standing;
 use kind::DesignKind;
 
 /// The routes of these pages.
@@ -139,9 +141,9 @@ async fn fill(
 }
 
 /// `GET /desk/draw/sheet`: what was drawn last, to be printed.
-async fn draw_sheet(State(desk): State<Desk>) -> Result<Html<String>, WebError> {
+async fn draw_sheet(State(desk): State<Desk>) -> Result<Response, WebError> {
     let assigned = desk.act(app::assigned).await?;
-    Ok(Html(sheet::page(&assigned.sheet)?))
+    Ok(standing(sheet::page(&assigned.sheet)?, &report::policy()))
 }
 
 /// `GET /desk/draw/assignment.json`: the same for the commands on files.

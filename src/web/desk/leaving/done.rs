@@ -4,9 +4,7 @@
 use askama::Template;
 use axum::extract::Path;
 use axum::extract::State;
-use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::response::Html;
-use axum::response::IntoResponse;
 use axum::response::Response;
 
 use crate::app;
@@ -23,6 +21,7 @@ use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
 use crate::web::desk::site::Site;
 use crate::web::html;
+use crate::web::standing;
 
 /// How long it can be shown (ours): long enough to print it.
 const KEPT_MINUTES: i64 = 60;
@@ -179,9 +178,7 @@ pub(super) async fn family(
     let left = desk.site.left_under(&person, &id);
     let receipt = left.and_then(|left| left.for_the_family());
     let page = report::family_receipt(&receipt.ok_or(WebError::NotFound)?)?;
-    // The page carries its style in it: its own policy lets that in and nothing else.
-    let policy = format!("{}; frame-ancestors 'none'", report::family_policy());
-    Ok(([(CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response())
+    Ok(standing(page, &report::family_policy()))
 }
 
 impl DonePage {

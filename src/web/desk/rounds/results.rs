@@ -3,9 +3,7 @@
 use askama::Template;
 use axum::extract::Path;
 use axum::extract::State;
-use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::response::Html;
-use axum::response::IntoResponse;
 use axum::response::Response;
 
 use super::turn::named;
@@ -20,6 +18,7 @@ use crate::web::desk::Desk;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
 use crate::web::html;
+use crate::web::standing;
 
 #[derive(Template)]
 #[template(path = "desk/results.html")]
@@ -54,9 +53,7 @@ pub(super) async fn standing_report(
 ) -> Result<Response, WebError> {
     let findings = found(&desk, &named(&round)?).await?;
     let page = report::page(&findings.round)?;
-    // The page carries its style in it: its own policy lets that in and nothing else.
-    let policy = format!("{}; frame-ancestors 'none'", report::policy());
-    Ok(([(CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response())
+    Ok(standing(page, &report::policy()))
 }
 
 async fn found(desk: &Desk, round: &RoundName) -> Result<Findings, WebError> {
