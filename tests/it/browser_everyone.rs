@@ -139,13 +139,17 @@ async fn nothing_moves_for_a_person_who_wants_pages_still() {
 async fn a_screen_reader_meets_the_word_the_answers_and_their_state() {
     let browser = Browser::open().await;
     let (_study, _server) = begun(&browser).await;
-    let before = browser.heard_by_a_screen_reader().await;
     let shown = "const word = document.querySelector('#word [aria-hidden]');
         return word.textContent + ': ' + word.querySelector('mark').textContent";
     let word = browser.js(shown).await;
     let whole = format!("StaticText: {}", word.as_str().unwrap());
-    assert!(before.contains(&whole), "{whole}: {before:#?}");
+    let meets = async |what: &str| {
+        browser
+            .until_a_screen_reader_meets(what, |all| all.iter().any(|met| met == what))
+            .await;
+    };
     for part in [
+        &whole,
         "RootWebArea: Listening",
         "main: ",
         "heading: Listening",
@@ -155,23 +159,24 @@ async fn a_screen_reader_meets_the_word_the_answers_and_their_state() {
         "button: distorted, disabled",
         "status: ",
     ] {
-        assert!(before.iter().any(|met| met == part), "{part}: {before:#?}");
+        meets(part).await;
     }
-    assert!(
-        before
-            .iter()
-            .any(|met| met.starts_with("progressbar: Word 1 of ")),
-        "{before:#?}"
-    );
+    browser
+        .until_a_screen_reader_meets("progress", |all| {
+            all.iter()
+                .any(|met| met.starts_with("progressbar: Word 1 of "))
+        })
+        .await;
     assert!(browser.hear().await);
-    let heard = browser.heard_by_a_screen_reader().await;
     for part in ["button: correct", "button: distorted"] {
-        assert!(heard.iter().any(|met| met == part), "{part}: {heard:#?}");
+        meets(part).await;
     }
     browser.press(key::LEFT).await;
     browser.all_saved().await;
-    let answered = browser.heard_by_a_screen_reader().await;
-    let pressed = answered.iter().filter(|met| met.ends_with(", pressed"));
-    assert_eq!(pressed.count(), 1, "{answered:#?}");
+    browser
+        .until_a_screen_reader_meets("one answer pressed", |all| {
+            all.iter().filter(|met| met.ends_with(", pressed")).count() == 1
+        })
+        .await;
     browser.close().await;
 }

@@ -29,7 +29,8 @@ struct Round {
     sitting: u16,
 }
 
-/// The rounds of the term: half as many earlier words again as are new, or more, link the later ones.
+/// The rounds of the term: nearly as many earlier words as are new link the later ones, so that chance never leaves too
+/// few of them for one scale.
 const TERM: [Round; 3] = [
     Round {
         name: "winter",
@@ -38,13 +39,13 @@ const TERM: [Round; 3] = [
     },
     Round {
         name: "early spring",
-        words: "phases = [\"baseline\", \"treatment\"]\nonly_new = true\nlinks = 0.5",
-        sitting: 70,
+        words: "phases = [\"baseline\", \"treatment\"]\nonly_new = true\nlinks = 0.8",
+        sitting: 82,
     },
     Round {
         name: "spring",
-        words: "only_new = true\nlinks = 0.75",
-        sitting: 60,
+        words: "only_new = true\nlinks = 1",
+        sitting: 75,
     },
 ];
 

@@ -19,7 +19,7 @@ use super::engine::Driver;
 use super::engine::Engine;
 
 /// How long a page may take on a busy machine.
-const PATIENCE: Duration = Duration::from_secs(40);
+pub(super) const PATIENCE: Duration = Duration::from_secs(40);
 
 /// Keys as `WebDriver` writes them.
 pub(crate) mod key {

@@ -1,5 +1,8 @@
 //! What only Chromium's own tools can do to a page, through its driver.
 
+use std::time::Duration;
+use std::time::Instant;
+
 use axum::body::Body;
 use axum::body::to_bytes;
 use axum::http::Request;
@@ -9,6 +12,7 @@ use serde_json::Value;
 use serde_json::json;
 
 use super::Browser;
+use super::browser::PATIENCE;
 
 /// Makes every word last eight seconds, its own sound first, so that there is time to do something
 /// while it sounds; `soundingSince` tells when it began.
@@ -60,8 +64,26 @@ impl Browser {
             .await;
     }
 
+    /// Waits until the page is such to a screen reader: the browser tells it of a change some time after the page shows
+    /// it.
+    pub(crate) async fn until_a_screen_reader_meets(
+        &self,
+        what: &str,
+        fits: impl Fn(&[String]) -> bool,
+    ) {
+        let begun = Instant::now();
+        loop {
+            let met = self.heard_by_a_screen_reader().await;
+            if fits(&met) {
+                return;
+            }
+            assert!(begun.elapsed() < PATIENCE, "{what}: {met:#?}");
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
+    }
+
     /// The page as a screen reader meets it: role and name of each thing, in order, with its state.
-    pub(crate) async fn heard_by_a_screen_reader(&self) -> Vec<String> {
+    async fn heard_by_a_screen_reader(&self) -> Vec<String> {
         let tree = self.tools("Accessibility.getFullAXTree", json!({})).await;
         let nodes = tree["value"]["nodes"].as_array().unwrap().iter();
         nodes
