@@ -286,6 +286,11 @@ fn none_and_one_judgement_have_reasons_and_no_intervals() {
             "There are no judgements, so there is nothing to compute.\n"
         );
     }
+    let nothing = Written::new(&[("tokens.csv", "token,child,session,phase\n")]);
+    let empty = nothing.path("tokens.csv");
+    let none = ["outcome", "-", "--tokens", &empty, "--json"];
+    let found = run(&none, "item,rater,value\n").json();
+    assert_eq!(found["reasons"]["changes"], "there are no sessions");
     let one = "item,rater,value\nt1,L1,1\n";
     let found = run(&["outcome", "-", "--tokens", &path, "--json"], one).json();
     assert_eq!(found["sessions"][0]["proportion_correct"], 1.0);

@@ -108,7 +108,9 @@ impl<'a> Joined<'a> {
             .into_iter()
             .filter(|phase| self.tokens.phases.find(phase).is_none())
             .collect();
-        if !missing.is_empty() {
+        if self.tokens.phases.is_empty() {
+            reasons.say("changes", "there are no sessions");
+        } else if !missing.is_empty() {
             let there = self.tokens.phases.names().join("`, `");
             reasons.say(
                 "changes",
