@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha12Rng;
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::Reasons;
@@ -166,7 +167,7 @@ pub fn series(series: &Series, options: &SeriesOptions) -> Result<SeriesFinding,
     );
     let changes = if let (Some(from), Some(to)) = phases {
         by_case
-            .iter()
+            .par_iter()
             .filter_map(|(case, rows)| change(series, *case, rows, (from, to), options))
             .collect()
     } else {

@@ -149,3 +149,85 @@ fn precision_answers_how_many_listeners_are_enough() {
     .json();
     assert!(none["reasons"]["forecast"].is_string());
 }
+
+/// Before, half a million points rise by one; after, each is half a point higher than one before: of n² pairs
+/// n(n + 1)/2 are better, and within the first phase all n(n − 1)/2 are.
+#[test]
+fn a_million_values_of_one_case_give_what_one_counts_on_paper() {
+    const POINTS: u32 = 500_000;
+    let mut series = String::from("case,session,phase,value\n");
+    for point in 0..POINTS {
+        writeln!(series, "A,{},baseline,{point}", point + 1).unwrap();
+    }
+    for point in 0..POINTS {
+        // 7 and the number of points have no factor in common, so each comes once.
+        let value = u64::from(point) * 7 % u64::from(POINTS);
+        writeln!(series, "A,{},treatment,{value}.5", POINTS + point + 1).unwrap();
+    }
+    let found = run(&["series", "-", "--bootstrap", "0", "--json"], &series).json();
+    let change = &found["changes"][0];
+    let n = f64::from(POINTS);
+    let near = |field: &serde_json::Value, expected: f64| {
+        let found = field["estimate"].as_f64().unwrap();
+        assert!((found - expected).abs() < 1e-9, "{found} {expected}");
+    };
+    near(&change["nap"], (n + 1.0) / (2.0 * n));
+    near(&change["tau"], 1.0 / n);
+    near(&change["tau_u"], 1.0 / n - (n - 1.0) / (2.0 * n));
+}
+
+#[test]
+fn a_million_values_of_many_cases_each_have_their_change() {
+    let mut series = String::from("case,session,phase,value\n");
+    for case in 0..100_000 {
+        for session in 1..=10 {
+            let (phase, gain) = if session < 5 {
+                ("baseline", 0)
+            } else {
+                ("treatment", 4)
+            };
+            let value = (case * 7 + session * 3) % 5 + gain;
+            writeln!(series, "K{case},{session},{phase},{value}").unwrap();
+        }
+    }
+    let found = run(&["series", "-", "--bootstrap", "10", "--json"], &series).json();
+    let changes = found["changes"].as_array().unwrap();
+    assert_eq!(changes.len(), 100_000);
+    // Every value but the best of before and the worst of after, which are equal, is higher after.
+    assert!(
+        changes
+            .iter()
+            .all(|change| change["nap"]["estimate"].as_f64().unwrap() > 0.9)
+    );
+}
+
+#[test]
+fn a_million_judgements_give_components_and_a_forecast() {
+    let mut ratings = String::from("token,listener,judgement\n");
+    let mut tokens = String::from("token,child,session,phase,word\n");
+    for token in 0..100_000_u32 {
+        let (child, session, word) = (token % 50, token / 50 % 20, token / 1000);
+        let phase = if session < 10 {
+            "baseline"
+        } else {
+            "treatment"
+        };
+        writeln!(tokens, "t{token},C{child},{},{phase},w{word}", session + 1).unwrap();
+        for place in 0..10 {
+            let listener = (token * 7 + place * 11) % 120;
+            let correct = (token * 31 + place * 17) % 10 < 3 + child / 10;
+            writeln!(ratings, "t{token},L{listener},{}", u8::from(correct)).unwrap();
+        }
+    }
+    let files = Written::new(&[("tokens.csv", &tokens)]);
+    let path = files.path("tokens.csv");
+    let found = run(&["precision", "-", "--tokens", &path, "--json"], &ratings).json();
+    let shares: f64 = found["components"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|component| component["share"].as_f64().unwrap())
+        .sum();
+    assert!((shares - 1.0).abs() < 1e-9, "{shares}");
+    assert!(!found["forecast"].as_array().unwrap().is_empty());
+}

@@ -45,7 +45,7 @@ pub(in crate::analysis) fn resampled_nap(
         .map(|_| {
             redraw(&from, &mut earlier, rng);
             redraw(&to, &mut later, rng);
-            nap_value(&earlier, &later, better)
+            nap_value(&earlier, &mut later, better)
         })
         .collect();
     naps.sort_unstable_by(f64::total_cmp);

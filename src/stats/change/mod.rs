@@ -14,6 +14,7 @@ mod pnd;
 mod randomisation;
 mod reliable;
 mod smd;
+mod sorted;
 mod tau_u;
 mod two_groups;
 

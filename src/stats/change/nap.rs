@@ -3,6 +3,7 @@
 use super::Better;
 use super::ChangeError;
 use super::at_least;
+use super::sorted::Sorted;
 use crate::stats::root;
 use crate::stats::special::normal;
 
@@ -60,34 +61,45 @@ impl Nap {
 pub fn nap(from: &[f64], to: &[f64], better: Better, confidence: f64) -> Result<Nap, ChangeError> {
     at_least(1, [from, to])?;
     let (m, n) = (from.len() as f64, to.len() as f64);
-    let estimate = nap_value(from, to, better);
+    let (mut by_size, mut later) = (from.to_vec(), to.to_vec());
+    let estimate = nap_value(from, &mut later, better);
+    let se = (m > 1.0 && n > 1.0).then(|| {
+        let phases = (Sorted::new(&mut by_size), Sorted::new(&mut later));
+        standard_error((from, to), phases, better, estimate)
+    });
     Ok(Nap {
         estimate,
-        se: (m > 1.0 && n > 1.0).then(|| standard_error(from, to, better, estimate)),
+        se,
         ci: newcombe(estimate, m, n, normal::two_sided(confidence)),
     })
 }
 
-/// NAP alone: no allocation, for resampling. Neither phase may be empty.
-pub fn nap_value(from: &[f64], to: &[f64], better: Better) -> f64 {
-    let sum: f64 = from.iter().map(|a| row(*a, to, better).0).sum();
-    sum / (from.len() as f64 * to.len() as f64)
+/// NAP alone, for resampling: sorts `to` in its place and allocates nothing. Neither phase may be empty.
+pub fn nap_value(from: &[f64], to: &mut [f64], better: Better) -> f64 {
+    let pairs = from.len() as f64 * to.len() as f64;
+    let later = Sorted::new(to);
+    let sum: f64 = from.iter().map(|a| row(*a, &later, better).0).sum();
+    sum / pairs
 }
 
-fn standard_error(from: &[f64], to: &[f64], better: Better, nap: f64) -> f64 {
+fn standard_error(
+    (from, to): (&[f64], &[f64]),
+    (earlier, later): (Sorted<'_>, Sorted<'_>),
+    better: Better,
+    nap: f64,
+) -> f64 {
     let (m, n) = (from.len() as f64, to.len() as f64);
     let about = |share: f64| (share - nap).powi(2);
-    let rows = from
+    let of_rows = from.iter().map(|a| row(*a, &later, better));
+    let (rows, squares) = of_rows.fold((0.0, 0.0), |(rows, squares), (sum, of_squares)| {
+        (rows + about(sum / n), squares + of_squares)
+    });
+    let columns: f64 = to
         .iter()
-        .map(|a| about(row(*a, to, better).0 / n))
-        .sum::<f64>()
-        / m;
-    let columns = to
-        .iter()
-        .map(|b| about(mean_of(from.iter().map(|a| dominance(*a, *b, better)), m)))
-        .sum::<f64>()
-        / n;
-    let spread = from.iter().map(|a| row(*a, to, better).1).sum::<f64>() / (m * n) - nap * nap;
+        .map(|b| about(1.0 - row(*b, &earlier, better).0 / m))
+        .sum();
+    let (rows, columns) = (rows / m, columns / n);
+    let spread = squares / (m * n) - nap * nap;
     let least = 1.0 / (2.0 * m * n);
     let theta = nap.clamp(least, 1.0 - least);
     let scale = (m - 1.0) * (n - 1.0);
@@ -95,27 +107,10 @@ fn standard_error(from: &[f64], to: &[f64], better: Better, nap: f64) -> f64 {
     (variance.max(least * (1.0 - least)) / scale).sqrt()
 }
 
-/// `Σ_j` `q_ij` and `Σ_j` `q_ij²` of one earlier point.
-fn row(a: f64, to: &[f64], better: Better) -> (f64, f64) {
-    to.iter().fold((0.0, 0.0), |(sum, squares), b| {
-        let q = dominance(a, *b, better);
-        (sum + q, squares + q * q)
-    })
-}
-
-fn dominance(a: f64, b: f64, better: Better) -> f64 {
-    let gain = better.sign() * (b - a);
-    if gain > 0.0 {
-        1.0
-    } else if gain < 0.0 {
-        0.0
-    } else {
-        0.5
-    }
-}
-
-fn mean_of(values: impl Iterator<Item = f64>, count: f64) -> f64 {
-    values.sum::<f64>() / count
+/// The sum of q over the pairs of one point with a phase, and that of q²: 1 where the phase's point is better, ½ where equal.
+fn row(point: f64, phase: &Sorted<'_>, better: Better) -> (f64, f64) {
+    let (won, equal) = phase.better_than(point, better);
+    (won + equal / 2.0, won + equal / 4.0)
 }
 
 /// Newcombe's method 5: the root on each side of the estimate; at 0 or 1 the estimate itself is a root that means nothing.
@@ -146,8 +141,9 @@ mod tests {
     #[test]
     fn swapping_phases_mirrors_nap() {
         let (a, b) = ([0.2, 0.4, 0.3], [0.3, 0.9]);
-        let there = nap_value(&a, &b, Better::Higher);
-        assert!((there + nap_value(&b, &a, Better::Higher) - 1.0).abs() < 1e-15);
-        assert!((there + nap_value(&a, &b, Better::Lower) - 1.0).abs() < 1e-15);
+        let value = |from: &[f64], to: &[f64], better| nap_value(from, &mut to.to_vec(), better);
+        let there = value(&a, &b, Better::Higher);
+        assert!((there + value(&b, &a, Better::Higher) - 1.0).abs() < 1e-15);
+        assert!((there + value(&a, &b, Better::Lower) - 1.0).abs() < 1e-15);
     }
 }

@@ -3,6 +3,9 @@
 use super::Better;
 use super::ChangeError;
 use super::at_least;
+use super::sorted::Beside;
+use super::sorted::Met;
+use super::sorted::Sorted;
 
 /// Tau-U = (`S_AB` − `S_A`)/(mn): better less worse pairs between phases, less those within the first, in time order.
 ///
@@ -24,28 +27,25 @@ use super::at_least;
 /// ```
 pub fn tau_u(from: &[f64], to: &[f64], better: Better) -> Result<f64, ChangeError> {
     at_least(1, [from, to])?;
+    let (mut earlier, mut later) = (from.to_vec(), to.to_vec());
+    let (earlier, later) = (Sorted::new(&mut earlier), Sorted::new(&mut later));
+    let higher =
+        |Beside { below, equal }: Beside, of: usize| (of - below - equal) as f64 - below as f64;
     let between: f64 = from
         .iter()
-        .flat_map(|a| to.iter().map(move |b| sign(b - a)))
+        .map(|a| higher(later.beside(*a), to.len()))
         .sum();
-    let within: f64 = from
-        .iter()
-        .enumerate()
-        .flat_map(|(place, a)| {
-            from.iter()
-                .skip(place + 1)
-                .map(move |later| sign(later - a))
-        })
-        .sum();
-    Ok(better.sign() * (between - within) / (from.len() as f64 * to.len() as f64))
-}
-
-fn sign(difference: f64) -> f64 {
-    if difference > 0.0 {
-        1.0
-    } else if difference < 0.0 {
-        -1.0
-    } else {
-        0.0
+    let mut met = Met::none_of(from.len());
+    let mut within = 0.0;
+    for (before, a) in from.iter().enumerate() {
+        let Beside { below, equal } = earlier.beside(*a);
+        let met_below = met.below(below);
+        let beside = Beside {
+            below: met_below,
+            equal: met.below(below + equal) - met_below,
+        };
+        within -= higher(beside, before);
+        met.meet(below);
     }
+    Ok(better.sign() * (between - within) / (from.len() as f64 * to.len() as f64))
 }
