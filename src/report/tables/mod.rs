@@ -3,12 +3,15 @@
 mod agreement;
 mod blinding;
 mod changes;
+mod conditions;
 mod design;
 mod ear;
 mod flow;
 mod listeners;
+mod lists;
 mod masked;
 mod measures;
+mod missing;
 mod reference;
 mod reporting;
 mod rounds;
@@ -27,20 +30,20 @@ pub use changes::cohorts;
 pub use changes::panels;
 pub(super) use changes::verdict;
 pub(super) use changes::verdict_words;
+pub use conditions::conditions;
 pub use design::design;
 pub(super) use design::met;
-pub use ear::completeness;
-pub use ear::conditions;
-pub use ear::lists;
 pub use ear::own_ear;
-pub use ear::unequal_lists;
 pub use flow::flow;
 pub use listeners::listeners;
 pub use listeners::rules;
+pub use lists::lists;
+pub use lists::unequal_lists;
 pub use masked::masked;
 pub use masked::masked_test;
 pub use measures::measures;
 pub use measures::ratios;
+pub use missing::completeness;
 pub use reference::reference;
 pub use reporting::grras;
 pub use reporting::scribe;
@@ -152,6 +155,26 @@ const CHILD: Column = words(
         "the child's code",
         "",
         "a code of the study",
+    )],
+);
+
+const SESSION: Column = number(
+    "Session",
+    &[field(
+        "session",
+        "recording occasion of the child, counted from 1",
+        "",
+        COUNT,
+    )],
+);
+
+const PHASE: Column = words(
+    "Phase",
+    &[field(
+        "phase",
+        "phase of the session",
+        "",
+        "a phase of the study",
     )],
 );
 

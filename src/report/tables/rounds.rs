@@ -6,6 +6,8 @@ use super::super::table::Table;
 use super::CHILD;
 use super::COUNT;
 use super::DIFFERENCE;
+use super::PHASE;
+use super::SESSION;
 use super::SHARE;
 use super::field;
 use super::number;
@@ -104,24 +106,8 @@ pub fn links(found: &RoundsFinding) -> Table {
 
 const SESSIONS: [Column; 8] = [
     CHILD,
-    number(
-        "Session",
-        &[field(
-            "session",
-            "recording occasion of the child, counted from 1",
-            "",
-            COUNT,
-        )],
-    ),
-    words(
-        "Phase",
-        &[field(
-            "phase",
-            "phase of the session",
-            "",
-            "a phase of the study",
-        )],
-    ),
+    SESSION,
+    PHASE,
     words(
         "Round",
         &[field(

@@ -5,6 +5,8 @@ use super::super::table::Column;
 use super::super::table::Table;
 use super::CHILD;
 use super::COUNT;
+use super::PHASE;
+use super::SESSION;
 use super::SHARE;
 use super::WORDS;
 use super::field;
@@ -16,24 +18,8 @@ use crate::analysis::SessionFinding;
 
 const COLUMNS: [Column; 12] = [
     CHILD,
-    number(
-        "Session",
-        &[field(
-            "session",
-            "recording occasion of the child, counted from 1",
-            "",
-            COUNT,
-        )],
-    ),
-    words(
-        "Phase",
-        &[field(
-            "phase",
-            "phase of the session",
-            "",
-            "a phase of the study",
-        )],
-    ),
+    SESSION,
+    PHASE,
     WORDS,
     number(
         "Tokens",

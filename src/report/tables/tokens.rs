@@ -10,6 +10,8 @@ use super::super::table::Column;
 use super::super::table::Table;
 use super::CHILD;
 use super::COUNT;
+use super::PHASE;
+use super::SESSION;
 use super::SHARE;
 use super::field;
 use super::number;
@@ -34,24 +36,8 @@ const COLUMNS: [Column; 10] = [
         )],
     ),
     CHILD,
-    number(
-        "Session",
-        &[field(
-            "session",
-            "recording occasion of the child",
-            "",
-            COUNT,
-        )],
-    ),
-    words(
-        "Phase",
-        &[field(
-            "phase",
-            "phase of the session",
-            "",
-            "a phase of the study",
-        )],
-    ),
+    SESSION,
+    PHASE,
     words(
         "Word",
         &[field("word", "the word that was said", "", "a word")],
@@ -162,15 +148,7 @@ fn row(item: &ItemConsensus, tokens: &TokenTable) -> Vec<Cell> {
 }
 
 const MISSING: [Column; 3] = [
-    words(
-        "Phase",
-        &[field(
-            "phase",
-            "phase of the session",
-            "",
-            "a phase of the study",
-        )],
-    ),
+    PHASE,
     words(
         "Why",
         &[field(
@@ -285,15 +263,7 @@ pub fn set_aside(record: &RoundRecord, tokens: &TokenTable) -> Table {
 }
 
 const RECORDINGS: [Column; 6] = [
-    words(
-        "Phase",
-        &[field(
-            "phase",
-            "phase of the session",
-            "",
-            "a phase of the study",
-        )],
-    ),
+    PHASE,
     number(
         "Tokens",
         &[field("tokens", "tokens that were played", "", COUNT)],
