@@ -11,6 +11,7 @@ use super::desk;
 use super::round;
 use crate::store::Reading;
 use crate::store::RoundRow;
+use crate::study::ListenerKind;
 use crate::study::PresentationKind;
 use crate::study::RoundName;
 use crate::study::RoundState;
@@ -75,7 +76,7 @@ pub fn follow(workspace: &Workspace, name: &RoundName, now: Now) -> Result<Follo
     workspace.store().read(|reading| {
         let round = round::named(reading, name)?;
         let progress = round::progress_of(reading, &round)?;
-        let counts = reading.judged_counts(round.id)?;
+        let counts = reading.judged_counts(round.id, progress.kind)?;
         let short = counts
             .iter()
             .map(|(_, judged)| progress.wanted.saturating_sub(*judged) as usize);
@@ -85,7 +86,11 @@ pub fn follow(workspace: &Workspace, name: &RoundName, now: Now) -> Result<Follo
             sittings: under_way(reading, &round)?,
             words_short: short.filter(|short| *short > 0).count(),
             judgements_short,
-            pace: pace(&answered(reading, &round)?, judgements_short, now),
+            pace: pace(
+                &answered(reading, &round, progress.kind)?,
+                judgements_short,
+                now,
+            ),
             progress,
         })
     })
@@ -132,17 +137,25 @@ fn under_way(reading: &Reading<'_>, round: &RoundRow) -> Result<Vec<SittingUnder
 }
 
 /// When each judgement of a word to be scored came, of listeners whose judgements count so far.
-fn answered(reading: &Reading<'_>, round: &RoundRow) -> Result<Vec<i64>, AppError> {
-    let let_go: BTreeSet<_> = reading
+fn answered(
+    reading: &Reading<'_>,
+    round: &RoundRow,
+    kind: ListenerKind,
+) -> Result<Vec<i64>, AppError> {
+    let beside: BTreeSet<_> = reading
         .enrolments(round.id)?
         .into_iter()
-        .filter(|enrolment| enrolment.let_go_why.is_some() || enrolment.withdrawn_ms.is_some())
+        .filter(|enrolment| {
+            enrolment.kind != kind
+                || enrolment.let_go_why.is_some()
+                || enrolment.withdrawn_ms.is_some()
+        })
         .map(|enrolment| enrolment.code)
         .collect();
     let rows = reading.results(round.id)?.into_iter();
     Ok(rows
         .filter(|row| row.kind == PresentationKind::Main && row.aside.is_none())
-        .filter(|row| !let_go.contains(&row.listener))
+        .filter(|row| !beside.contains(&row.listener))
         .filter_map(|row| row.answered_ms)
         .collect())
 }

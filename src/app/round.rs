@@ -16,6 +16,7 @@ use crate::store::ListenerProgressRow;
 use crate::store::OpenLinkRow;
 use crate::store::Reading;
 use crate::store::RoundRow;
+use crate::study::ListenerKind;
 use crate::study::RoundName;
 use crate::study::RoundState;
 
@@ -149,6 +150,8 @@ pub struct Progress {
     pub seal: String,
     /// Whether a program answers for the listeners.
     pub simulated: bool,
+    /// Whom the plan asks: naive listeners or experts. The counts are of these.
+    pub kind: ListenerKind,
     /// Judgements wanted of each token.
     pub wanted: u32,
     /// Scored tokens.
@@ -245,7 +248,7 @@ pub fn progress(workspace: &Workspace) -> Result<Vec<Progress>, AppError> {
 pub(super) fn progress_of(reading: &Reading<'_>, round: &RoundRow) -> Result<Progress, AppError> {
     let plan: crate::study::Plan = serde_json::from_str(&round.plan)
         .map_err(|error| AppError::Unreadable(error.to_string()))?;
-    let counts = reading.judged_counts(round.id)?;
+    let counts = reading.judged_counts(round.id, plan.listeners.kind)?;
     let mut strata: BTreeMap<u32, (u32, u32)> = BTreeMap::new();
     for (stratum, judged) in &counts {
         let (least, most) = strata.entry(*stratum).or_insert((*judged, *judged));
@@ -272,6 +275,7 @@ pub(super) fn progress_of(reading: &Reading<'_>, round: &RoundRow) -> Result<Pro
         state: round.state,
         seal: round.seal.clone(),
         simulated: plan.listeners.simulated,
+        kind: plan.listeners.kind,
         wanted: plan.listeners.judgements_per_token,
         tokens: counts.len(),
         judgements: counts.iter().map(|(_, judged)| *judged as usize).sum(),

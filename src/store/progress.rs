@@ -6,6 +6,7 @@ use super::StoreError;
 use super::rows::column;
 use super::rows::parsed;
 use crate::study::ListenerCode;
+use crate::study::ListenerKind;
 
 /// How far one listener came.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,17 +34,22 @@ pub struct ListenerProgressRow {
 }
 
 impl Reading<'_> {
-    /// For each scored token that is in use its stratum and how often it was judged, by listeners who
-    /// were neither let go nor withdrew.
+    /// For each scored token that is in use its stratum and how often it was judged, by listeners of
+    /// this kind who were neither let go nor withdrew.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
-    pub fn judged_counts(&self, round: RoundId) -> Result<Vec<(u32, u32)>, StoreError> {
+    pub fn judged_counts(
+        &self,
+        round: RoundId,
+        kind: ListenerKind,
+    ) -> Result<Vec<(u32, u32)>, StoreError> {
         self.all(
             "SELECT round_token.stratum,
                     count(presentation.id)
                         FILTER (WHERE presentation.state = 'judged' AND enrolment.let_go_ms IS NULL
-                                  AND listener.withdrawn_ms IS NULL) AS judged
+                                  AND listener.withdrawn_ms IS NULL
+                                  AND listener.kind = :kind) AS judged
              FROM round_token
              JOIN in_use ON in_use.token_id = round_token.token_id
              LEFT JOIN presentation ON presentation.round_token_id = round_token.id
@@ -54,7 +60,7 @@ impl Reading<'_> {
              WHERE round_token.round_id = :round AND round_token.stratum IS NOT NULL
              GROUP BY round_token.id
              ORDER BY round_token.number",
-            &[(":round", &round)],
+            &[(":round", &round), (":kind", &kind.as_str())],
             |row| Ok((column(row, "stratum")?, column(row, "judged")?)),
         )
     }

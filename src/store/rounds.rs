@@ -249,7 +249,7 @@ impl Reading<'_> {
     }
 
     /// How one listener stands to every scored token of a round that is in use: how often it was judged or is
-    /// reserved by anybody, and whether she may still hear it (it was never dealt to her, not even
+    /// reserved by anybody of her kind (an expert takes no place of a naive listener), and whether she may still hear it (it was never dealt to her, not even
     /// at a place that went back, and the child is not barred to her).
     ///
     /// # Errors
@@ -269,7 +269,9 @@ impl Reading<'_> {
                        AND presentation.kind = 'main'
                        AND presentation.state IN ('reserved', 'judged')
                        AND enrolment.let_go_ms IS NULL
-                       AND listener.withdrawn_ms IS NULL) AS committed,
+                       AND listener.withdrawn_ms IS NULL
+                       AND listener.kind = (SELECT asking.kind FROM listener AS asking
+                                            WHERE asking.id = :listener)) AS committed,
                     NOT EXISTS (SELECT 1 FROM presentation
                                 JOIN sitting ON sitting.id = presentation.sitting_id
                                 JOIN enrolment ON enrolment.id = sitting.enrolment_id

@@ -1,8 +1,14 @@
 //! The listener's pages are there for everyone: an accessibility engine finds nothing, they fit a
 //! narrow phone and doubled text, and every target is large enough for a thumb.
 
+use fairhearing::app;
+use fairhearing::app::Invitation;
+use fairhearing::app::Now;
+use fairhearing::app::WhichLink;
+use fairhearing::study::RoundName;
 use serde_json::json;
 
+use crate::browser_everyone::LOADED;
 use crate::support::Browser;
 use crate::support::Server;
 use crate::support::Study;
@@ -147,6 +153,7 @@ async fn walk_beside(browser: &Browser, study: &Study, server: &Server, look: im
         .until("return location.pathname === '/listen/way-back'")
         .await;
     look("the way back").await;
+    walk_where_no_link_leads(browser, study, server, &look).await;
     browser.go(&address("/withdraw")).await;
     look("withdrawal").await;
     browser
@@ -189,6 +196,86 @@ async fn walk_beside(browser: &Browser, study: &Study, server: &Server, look: im
     browser.click("#hand button").await;
     browser.until("return location.pathname === '/start'").await;
     look("the start").await;
+}
+
+/// Links that let nobody in: used up, run out, taken back; and a round that rests.
+async fn walk_where_no_link_leads(
+    browser: &Browser,
+    study: &Study,
+    server: &Server,
+    look: impl AsyncFn(&str),
+) {
+    let round = RoundName::new("spring").unwrap();
+    let invite = |now: Now, days| {
+        let wanted = Invitation {
+            listeners: 1,
+            days,
+            ..Invitation::default()
+        };
+        let invited = app::invite(&study.workspace, &round, &wanted, now).unwrap();
+        invited.links[0].clone()
+    };
+    let two_days_ago = Now::at_ms(Now::read().ms() - 2 * 24 * 3_600_000);
+    let old = invite(two_days_ago, Some(1));
+    let taken_back = invite(Now::read(), None);
+    let which = WhichLink::Personal(taken_back.number);
+    app::revoke(&study.workspace, &round, which, Now::read()).unwrap();
+    let used_up = study.open_link();
+    for (page, path) in [
+        ("a link that is used up", &used_up.path),
+        ("a link that has run out", &old.path),
+        ("a link that was taken back", &taken_back.path),
+    ] {
+        browser.client.delete_all_cookies().await.unwrap();
+        browser.go(&format!("{}{path}", server.address)).await;
+        browser
+            .until("return document.querySelector('h1') !== null")
+            .await;
+        look(page).await;
+    }
+    app::pause(&study.workspace, &round, Now::read()).unwrap();
+    let fresh = format!("{}{}", server.address, study.links()[0].path);
+    browser.go(&fresh).await;
+    look("a round that rests").await;
+    app::resume(&study.workspace, &round, Now::read()).unwrap();
+}
+
+#[tokio::test]
+async fn a_round_that_is_over_is_told_on_a_page_for_everyone() {
+    let axe = std::fs::read_to_string(AXE)
+        .expect("the accessibility engine is here: scripts/test installs it with npm");
+    let study = Study::with().words(1).sealed();
+    let server = Server::start(&study.folder());
+    let round = RoundName::new("spring").unwrap();
+    app::close(&study.workspace, &round, Now::read()).unwrap();
+    let browser = Browser::open_phone(320).await;
+    browser
+        .go(&format!("{}{}", server.address, study.links()[0].path))
+        .await;
+    browser
+        .until("return document.querySelector('h1') !== null")
+        .await;
+    assert_eq!(browser.js(TOO_WIDE).await, json!(false));
+    assert_eq!(browser.js(TOO_SMALL).await, json!([]));
+    browser.js(&axe).await;
+    let found = browser.client.execute_async(RUN_AXE, vec![]).await.unwrap();
+    assert_eq!(found, json!([]));
+    browser.close().await;
+}
+
+#[tokio::test]
+async fn the_pages_beside_a_sitting_are_light_and_ask_no_other_host() {
+    let study = Study::with().words(1).open(1).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    walk_beside(&browser, &study, &server, async |page| {
+        let loaded = browser.js(LOADED).await;
+        let bytes = loaded[0].as_u64().unwrap();
+        assert!((1_000..60_000).contains(&bytes), "{page}: {bytes} bytes");
+        assert_eq!(loaded[1], json!([]), "{page}");
+    })
+    .await;
+    browser.close().await;
 }
 
 #[tokio::test]

@@ -16,7 +16,7 @@ const FOCUS_UNSEEN: &str = "const style = getComputedStyle(document.activeElemen
 
 /// What was loaded for this page: its bytes besides sound, as they came over the line, and every
 /// address that is not the page's own host.
-const LOADED: &str = "const all = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
+pub(crate) const LOADED: &str = "const all = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
     const bytes = all.filter((got) => !got.name.includes('/listen/sound/')).map((got) => got.encodedBodySize + 300);
     return [bytes.reduce((sum, one) => sum + one, 0), all.map((got) => got.name).filter((name) => !name.startsWith(location.origin))]";
 

@@ -31,13 +31,33 @@ async fn until_reported(study: &Study, plays: u32) {
         let all = |reading: &Reading<'_>| Ok::<_, StoreError>(reading.plays()?.len());
         u32::try_from(study.store().read(all).unwrap()).unwrap()
     };
+    let begun = std::time::Instant::now();
     while count() < plays {
+        assert!(
+            begun.elapsed().as_secs() < 40,
+            "{} of {plays} plays",
+            count()
+        );
         tokio::time::sleep(std::time::Duration::from_millis(30)).await;
     }
     assert_eq!(count(), plays);
 }
 
-/// Whether the word may be played, and how many replays the page tells of.
+/// Waits until the page says whether the word may be played and played again, and how many replays it tells of.
+async fn until_left(browser: &Browser, next: bool, again: bool, told: &str) {
+    let wanted = (next, again, told.to_owned());
+    let begun = std::time::Instant::now();
+    while left(browser).await != wanted {
+        assert!(
+            begun.elapsed().as_secs() < 40,
+            "{:?}, not {wanted:?}",
+            left(browser).await
+        );
+        tokio::time::sleep(std::time::Duration::from_millis(30)).await;
+    }
+}
+
+/// Whether the word may be played and played again, and how many replays the page tells of.
 async fn left(browser: &Browser) -> (bool, bool, String) {
     let off = |id: &str| {
         format!("return document.getElementById('{id}').getAttribute('aria-disabled') === 'false'")
@@ -56,7 +76,7 @@ async fn a_page_loaded_anew_and_another_device_give_no_further_replay() {
     until_reported(&study, 1).await;
     browser.client.refresh().await.unwrap();
     browser.until_said("heard_before").await;
-    assert_eq!(left(&browser).await, (false, true, "1".to_owned()));
+    until_left(&browser, false, true, "1").await;
     browser.hear_again().await;
     until_reported(&study, 2).await;
     browser.close().await;
@@ -66,7 +86,7 @@ async fn a_page_loaded_anew_and_another_device_give_no_further_replay() {
         .await;
     other.check_sound_here().await;
     other.until_said("heard_before").await;
-    assert_eq!(left(&other).await, (false, false, "0".to_owned()));
+    until_left(&other, false, false, "0").await;
     let sounds = "return performance.getEntriesByType('resource')
         .filter((got) => got.name.includes('/listen/sound/') && got.responseStatus >= 400).length";
     assert_eq!(
@@ -80,7 +100,7 @@ async fn a_page_loaded_anew_and_another_device_give_no_further_replay() {
     assert_eq!((kept.len(), kept[0].replays, kept[0].rt_ms), (1, 1, None));
     // The next word is a fresh one.
     assert!(other.hear().await);
-    assert_eq!(left(&other).await, (false, true, "1".to_owned()));
+    until_left(&other, false, true, "1").await;
     other.close().await;
 }
 

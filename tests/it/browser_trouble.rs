@@ -43,6 +43,30 @@ async fn answers_given_while_the_server_is_dead_arrive_when_it_lives_again() {
 }
 
 #[tokio::test]
+async fn a_word_that_has_not_come_yet_waits_for_the_connection_and_is_not_called_broken() {
+    let (study, _server, browser) = begun().await;
+    browser
+        .before_every_page(
+            "const ask = window.fetch.bind(window);
+             window.away = true;
+             window.fetch = (address, ...how) => window.away && String(address).includes('/listen/sound/')
+               ? Promise.reject(new TypeError('no network')) : ask(address, ...how);",
+        )
+        .await;
+    browser.client.refresh().await.unwrap();
+    browser.until_said("ready").await;
+    browser.press(key::SPACE).await;
+    browser.until_said("offline").await;
+    browser.js("window.away = false").await;
+    browser.until_said("ready").await;
+    assert!(browser.hear().await);
+    browser.press(key::LEFT).await;
+    browser.all_saved().await;
+    browser.close().await;
+    assert_kept_in_order(&study, 1);
+}
+
+#[tokio::test]
 async fn an_answer_that_waits_outlives_its_page() {
     let (study, mut server, browser) = begun().await;
     assert!(browser.hear().await);

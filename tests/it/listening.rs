@@ -3,15 +3,21 @@
 use std::collections::BTreeSet;
 
 use fairhearing::app;
+use fairhearing::app::Invitation;
 use fairhearing::app::Now;
 use fairhearing::app::listening::ListeningError;
 use fairhearing::app::listening::Stage;
+use fairhearing::store::RoundTokenId;
+use fairhearing::store::StoreError;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
+use fairhearing::study::ListenerKind;
 use fairhearing::study::PresentationKind;
+use fairhearing::study::RoundName;
 use fairhearing::study::SetAside;
 
 use crate::support::Labels;
+use crate::support::Listener;
 use crate::support::Study;
 use crate::support::answered;
 use crate::support::listen;
@@ -209,6 +215,56 @@ fn who_found_nothing_left_begins_when_somebody_has_stopped() {
     assert_eq!(second.stage(), Stage::Sitting);
     second.judge_all(|_| Distorted);
     assert!(!study.judgements().is_empty());
+}
+
+#[test]
+fn an_expert_heard_beside_takes_no_place_of_a_naive_listener() {
+    let study = Study::with()
+        .practice(0)
+        .listeners(1)
+        .judgements(1)
+        .sealed();
+    let round = RoundName::new("spring").unwrap();
+    let wanted = Invitation {
+        listeners: 1,
+        kind: Some(ListenerKind::Expert),
+        ..Invitation::default()
+    };
+    let invited = app::invite(&study.workspace, &round, &wanted, Now::read()).unwrap();
+    let mut expert = Listener::open(&study.workspace, &invited.links[0]);
+    expert.begin();
+    expert.judge_all(|_| Correct);
+    let by_her = main_words(&study);
+    assert!(!by_her.is_empty());
+    let progress = || app::progress(&study.workspace).unwrap().remove(0);
+    assert_eq!(progress().judgements, 0, "the panel has judged nothing yet");
+
+    let mut naive = study.listener(0);
+    naive.begin();
+    naive.judge_all(|_| Distorted);
+    let by_both = main_words(&study);
+    assert_eq!(by_both.len(), 2 * by_her.len());
+    assert_eq!(progress().judgements, by_her.len());
+    let words: BTreeSet<_> = by_both.iter().collect();
+    assert_eq!(words, by_her.iter().collect(), "each heard every word");
+    let verified = app::verify(&study.workspace, &[]).unwrap();
+    assert_eq!(verified.findings, Vec::<String>::new());
+}
+
+/// The scored words that were judged, once for each judgement, by their numbers.
+fn main_words(study: &Study) -> Vec<RoundTokenId> {
+    study
+        .store()
+        .read(|reading| {
+            let round = reading.rounds()?[0].id;
+            let rows = reading.results(round)?.into_iter();
+            Ok::<_, StoreError>(
+                rows.filter(|row| row.kind == PresentationKind::Main)
+                    .map(|row| row.token)
+                    .collect(),
+            )
+        })
+        .unwrap()
 }
 
 #[test]

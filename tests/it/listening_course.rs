@@ -15,6 +15,7 @@ use fairhearing::study::Judgement;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::KnownAnswer;
+use fairhearing::study::ListenerKind;
 use fairhearing::study::PresentationKind;
 use fairhearing::study::Presented;
 
@@ -186,7 +187,7 @@ fn after_the_last_try_she_is_let_go_where_the_plan_says_so_and_others_get_her_wo
     }
     let main = study
         .store()
-        .read(|reading| reading.judged_counts(reading.rounds()?[0].id))
+        .read(|reading| reading.judged_counts(reading.rounds()?[0].id, ListenerKind::Naive))
         .unwrap();
     assert!(main.iter().all(|(_, judged)| *judged == 2), "{main:?}");
     assert_verified(&study);

@@ -144,12 +144,13 @@ impl Browser {
         self.client.execute(script, vec![]).await.unwrap()
     }
 
-    /// Waits until a script returns true.
+    /// Waits until the page is there as a whole, its scripts too, and a script returns true.
     pub(crate) async fn until(&self, script: &str) {
+        let script = format!("if (document.readyState !== 'complete') return false;\n{script}");
         let begun = Instant::now();
         // While a page gives way to the next, a script can fail.
         while !matches!(
-            self.client.execute(script, vec![]).await,
+            self.client.execute(&script, vec![]).await,
             Ok(Value::Bool(true))
         ) {
             assert!(

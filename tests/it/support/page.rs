@@ -19,7 +19,7 @@ const MAY_GO_ON: &str = "const next = document.getElementById('next');
 /// The word has ended, something came between, or the sitting is over.
 const ENDED: &str = "if (!document.getElementById('sitting')) return true;
     return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' ||
-      ['interrupted', 'cut_short', 'keeps_breaking'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+      ['interrupted', 'cut_short', 'keeps_breaking', 'offline'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
 
 /// How often a word is played before the machine is too busy for sound.
 const MANY_TRIES: u32 = 40;

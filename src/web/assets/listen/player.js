@@ -29,11 +29,24 @@ export class Interrupted extends Error {
   }
 }
 
+/** The server cannot be reached. */
+export class Unreached extends Error {}
+
 /** Fetches a sound; resolves to an AudioBuffer. No gesture is needed. */
 export async function fetchSound(address) {
-  const answer = await fetch(address, { cache: "no-store" });
-  if (!answer.ok) throw new Error(String(answer.status));
-  return new OfflineAudioContext(1, 1, RATE).decodeAudioData(await answer.arrayBuffer());
+  return new OfflineAudioContext(1, 1, RATE).decodeAudioData(await bytesOf(address));
+}
+
+async function bytesOf(address) {
+  let answer;
+  try {
+    answer = await fetch(address, { cache: "no-store" });
+    if (answer.ok) return await answer.arrayBuffer();
+  } catch {
+    throw new Unreached();
+  }
+  if (answer.status >= 500) throw new Unreached();
+  throw new Error(String(answer.status));
 }
 
 export class Player {

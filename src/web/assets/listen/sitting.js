@@ -2,7 +2,7 @@
 
 import { Keys } from "./keys.js";
 import { Outbox } from "./outbox.js";
-import { Blocked, Interrupted, Player, clockGrain } from "./player.js";
+import { Blocked, Interrupted, Player, Unreached, clockGrain } from "./player.js";
 import { Queue } from "./queue.js";
 import { fill, isOff, setOff, showOne } from "./show.js";
 
@@ -212,10 +212,22 @@ async function play() {
   } catch (error) {
     playing = false;
     if (error instanceof Interrupted) interrupted(word, repeat, error.sounded);
+    else if (error instanceof Unreached) untilReached(word);
     else say(error instanceof Blocked ? "blocked" : "broken");
   } finally {
     playing = false;
     render();
+  }
+}
+
+// The word in front has not come yet: says so until it is here.
+async function untilReached(word) {
+  say("offline");
+  const waits = () => queue.current === word && !playing && heard.plays === 0;
+  while (waits()) {
+    await new Promise((again) => setTimeout(again, RETRY_MS));
+    const came = await queue.sound(word).then(() => true, (error) => !(error instanceof Unreached));
+    if (came && waits()) return say("ready");
   }
 }
 
