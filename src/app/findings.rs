@@ -9,6 +9,7 @@ use super::Workspace;
 use super::files;
 use super::log;
 use super::results;
+use super::sharing;
 use crate::analysis;
 use crate::analysis::RoundFindings;
 use crate::analysis::RoundTables;
@@ -47,10 +48,11 @@ pub fn findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, 
 /// ages in half-years, no free text. Children have another order, and so have resampled figures.
 ///
 /// # Errors
-/// As for [`findings`].
+/// As for [`findings`]; [`AppError::Refused`] where a label of a phase, a cohort or a condition tells a date or a child.
 pub fn shared_findings(workspace: &Workspace, unlocked: &Unlocked) -> Result<Findings, AppError> {
     let mut records = vec![results::record(workspace, unlocked)?];
     records.extend(earlier(workspace, unlocked)?);
+    sharing::check_labels(workspace, &records)?;
     let order = results::order_that_tells_nothing(workspace, unlocked, &records)?;
     let mut shared = exchange::shared(&records, &order)
         .map_err(|refusal| contradicts(&refusal))?

@@ -49,6 +49,7 @@ mod sealing;
 mod secret;
 mod series;
 // Files that wait to be imported.
+mod sharing;
 pub mod staging;
 mod study_settings;
 mod try_recording;

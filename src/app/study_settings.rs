@@ -14,6 +14,7 @@ use crate::study::Invalid;
 use crate::study::Phase;
 use crate::study::StudySettings;
 use crate::study::Word;
+use crate::study::holds_a_date;
 
 /// What a fresh `study.toml` holds.
 const FRESH: &str = include_str!("study.toml");
@@ -83,8 +84,23 @@ impl SettingsForm {
             })?,
         };
         settings.check()?;
+        check_labels(&settings)?;
         Ok(settings)
     }
+}
+
+/// Phases and cohorts are given away with the tables of a round: none may tell a day.
+fn check_labels(settings: &StudySettings) -> Result<(), Invalid> {
+    let phases = settings.phases.iter().map(Phase::as_str);
+    let mut labels = phases.chain(settings.cohorts.iter().map(Cohort::as_str));
+    labels
+        .find(|label| holds_a_date(label))
+        .map_or(Ok(()), |label| {
+            Err(Invalid::new(
+                format!("`{label}` holds a date"),
+                "leave it out: phases and cohorts stand in tables that are given away",
+            ))
+        })
 }
 
 fn filled(what: &str, raw: &str) -> Result<String, Invalid> {

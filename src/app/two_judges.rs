@@ -1,5 +1,5 @@
-//! Known answers at the desk: each account judges for itself, sees what others said of a word once it has answered it, and
-//! settles with them what they heard differently.
+//! Known answers at the desk: each account judges for itself, and sees what others said of a word once it has answered it.
+//! Where two differ, one of them says otherwise after they listened together, or a third settles it for a reason.
 
 use serde_json::json;
 
@@ -18,6 +18,7 @@ use crate::store::TokenRow;
 use crate::store::Writing;
 use crate::study::JudgeCode;
 use crate::study::KnownAnswer;
+use crate::study::Settling;
 use crate::study::Use;
 use crate::study::Word;
 
@@ -128,12 +129,12 @@ pub fn judge(
     })
 }
 
-/// Settles a word on which people differ, once they listened together: everybody's answer is this one from then on.
+/// What an account says of a word now that it has heard what others say, and has listened again. Nobody else's answer is
+/// touched: the word is settled when all of them say the same.
 ///
 /// # Errors
-/// [`AppError::Refused`] where nobody differs, where this account has not answered, and where the answer that was imported
-/// is sealed with a round.
-pub fn settle(
+/// [`AppError::Refused`] where nobody differs, where this account has not answered, and where it says so already.
+pub fn change(
     workspace: &Workspace,
     sha256: &str,
     answer: KnownAnswer,
@@ -144,28 +145,94 @@ pub fn settle(
     let words = [sha256.to_owned()];
     workspace.store().write(move |writing| {
         for token in super::exclude::named(writing, &words)? {
-            let known = answers::known_words_of(writing)?;
-            let known = known
-                .into_iter()
-                .find(|word| word.sha256 == token.prepared.sha256);
-            let judges = known
-                .filter(|word| word.standing == Standing::Disputed)
-                .map(|word| word.answers)
-                .unwrap_or_default();
-            if !judges.iter().any(|(judge, _)| judge == own.as_str()) {
+            let said = said_of(writing, &token, &own)?;
+            if said.own == answer {
                 return Err(AppError::refused(
-                    "nobody differs on this word, or you have not answered it",
-                    "answer it for yourself first",
+                    format!("you say already that it is {answer}"),
+                    "the other must say so too, or somebody third who has answered the word settles it",
                 ));
             }
-            let others = judges.into_iter().filter(|(_, said)| *said != answer);
-            for (judge, _) in others {
-                answer_for(writing, &token, &judge, answer, &code, now)?;
-            }
-            log::append(writing, now, "known answer settled", &json!({"by": code}))?;
+            answers::note(writing, &token, &own, answer, Some(&code), now)?;
         }
         Ok(())
     })
+}
+
+/// Settles a word on which two others differ: everybody's answer is this one from then on. The log tells who did it and why.
+///
+/// # Errors
+/// [`AppError::Refused`] where nobody differs, where this account has not answered or is one of only two who did, and where
+/// the answer that was imported is sealed with a round.
+pub fn settle(
+    workspace: &Workspace,
+    sha256: &str,
+    answer: KnownAnswer,
+    because: Settling,
+    by: &Person,
+    now: Now,
+) -> Result<(), AppError> {
+    let (own, code) = (judge_of(by)?, by.code.clone());
+    let words = [sha256.to_owned()];
+    workspace.store().write(move |writing| {
+        for token in super::exclude::named(writing, &words)? {
+            let said = said_of(writing, &token, &own)?;
+            if !differ(&said.others) {
+                return Err(AppError::refused(
+                    "you are one of the two who differ on this word",
+                    "listen together until one of you says otherwise, or ask somebody third",
+                ));
+            }
+            let own_too = std::iter::once((own.to_string(), said.own));
+            let unlike = said.others.into_iter().chain(own_too);
+            for (judge, _) in unlike.filter(|(_, said)| *said != answer) {
+                answer_for(writing, &token, &judge, answer, &code, now)?;
+            }
+            let body = json!({"by": code, "because": because});
+            log::append(writing, now, "known answer settled", &body)?;
+        }
+        Ok(())
+    })
+}
+
+/// Whether an account is the third to a pair that differs, so that it may settle the word.
+pub fn is_third(known: &KnownWord, account: &str) -> bool {
+    let judges = known.answers.iter();
+    let others: Vec<_> = judges
+        .filter(|(judge, _)| judge != account)
+        .cloned()
+        .collect();
+    differ(&others)
+}
+
+fn differ(answers: &[(String, KnownAnswer)]) -> bool {
+    answers
+        .windows(2)
+        .any(|two| matches!(two, [(_, one), (_, other)] if one != other))
+}
+
+/// What is said of a word on which people differ.
+struct Said {
+    own: KnownAnswer,
+    others: Vec<(String, KnownAnswer)>,
+}
+
+fn said_of(writing: &Writing<'_>, token: &TokenRow, own: &JudgeCode) -> Result<Said, AppError> {
+    let known = answers::known_words_of(writing)?;
+    let disputed = known
+        .into_iter()
+        .find(|word| word.sha256 == token.prepared.sha256)
+        .filter(|word| word.standing == Standing::Disputed);
+    let answers = disputed.map(|word| word.answers).unwrap_or_default();
+    let (own, others): (Vec<_>, Vec<_>) = answers
+        .into_iter()
+        .partition(|(judge, _)| judge == own.as_str());
+    let own = own.first().map(|(_, answer)| *answer).ok_or_else(|| {
+        AppError::refused(
+            "nobody differs on this word, or you have not answered it",
+            "answer it for yourself first",
+        )
+    })?;
+    Ok(Said { own, others })
 }
 
 fn answer_for(

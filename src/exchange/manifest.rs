@@ -19,6 +19,7 @@ use crate::study::Problems;
 use crate::study::StudySettings;
 use crate::study::Use;
 use crate::study::Word;
+use crate::study::holds_a_date;
 use crate::study::key::TokenKey;
 
 /// The columns of a manifest.
@@ -131,6 +132,7 @@ fn row_of(
     notes: &mut Notes<'_>,
 ) -> Option<ManifestRow> {
     let before = notes.count();
+    check_for_formulas(cells, notes);
     let use_ = if cells.text("use").is_none() {
         Use::Scored
     } else {
@@ -170,8 +172,26 @@ fn row_of(
         },
     };
     check_against_settings(&row.key, settings, notes);
+    check_condition(&row.key, notes);
     check_by_use(&row, notes);
     (notes.count() == before).then_some(row)
+}
+
+/// Whoever opens a table of this study in a spreadsheet must not run what came in a manifest.
+fn check_for_formulas(cells: &Cells<'_>, notes: &mut Notes<'_>) {
+    for column in COLUMNS {
+        let Some(cell) = cells.text(column) else {
+            continue;
+        };
+        let begins = cell.len() > 1 && cell.starts_with(['=', '+', '-', '@']);
+        if begins && cell.parse::<f64>().is_err() {
+            notes.say(
+                column,
+                format!("`{cell}` begins like a formula of a spreadsheet"),
+                "write it without the sign at its beginning",
+            );
+        }
+    }
 }
 
 /// `correct` or `distorted`, also as 1 or 0.
@@ -207,6 +227,18 @@ fn check_against_settings(key: &TokenKey, settings: &StudySettings, notes: &mut 
                 "write one of {}, or add it to `cohorts` in study.toml",
                 listed(&settings.cohorts, Cohort::as_str)
             ),
+        );
+    }
+}
+
+fn check_condition(key: &TokenKey, notes: &mut Notes<'_>) {
+    if let Some(condition) = &key.condition
+        && holds_a_date(condition.as_str())
+    {
+        notes.say(
+            "condition",
+            format!("`{condition}` holds a date"),
+            "name the way of treating alone, and write the day in `date`: conditions stand in tables that are given away",
         );
     }
 }

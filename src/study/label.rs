@@ -32,6 +32,26 @@ fn checked(kind: &str, raw: &str) -> Result<String, Invalid> {
     Ok(text.to_owned())
 }
 
+/// Whether a label holds a day or a year: `2024`, `12.3.24`, `24-03-12`. A week such as `1-2` is none.
+pub fn holds_a_date(label: &str) -> bool {
+    let is_digit = |sign: char| sign.is_ascii_digit();
+    let mut words = label.split(|sign: char| !is_digit(sign) && !matches!(sign, '.' | '-' | '/'));
+    words.any(|word| {
+        let day = ['.', '-', '/'].iter().any(|between| {
+            let parts: Vec<_> = word.split(*between).collect();
+            parts.len() >= 3
+                && parts
+                    .iter()
+                    .take(3)
+                    .all(|part| !part.is_empty() && part.chars().all(is_digit))
+        });
+        let mut numbers = word.split(|sign| !is_digit(sign));
+        day || numbers.any(|number| {
+            number.len() == 4 && (number.starts_with("19") || number.starts_with("20"))
+        })
+    })
+}
+
 macro_rules! label {
     ($(#[$doc:meta])* $name:ident, $kind:literal) => {
         $(#[$doc])*
@@ -136,6 +156,31 @@ mod tests {
         assert_eq!(ChildCode::new(" C01 ").unwrap().as_str(), "C01");
         let refusal = Phase::new("  ").unwrap_err().to_string();
         assert_eq!(refusal, "the phase is empty; give the phase a short name");
+    }
+
+    #[test]
+    fn a_date_in_a_label_is_seen_and_weeks_and_doses_are_none() {
+        for label in [
+            "cohort 2023",
+            "12.3.24",
+            "from 24-03-12 on",
+            "(3/12/2019)",
+            "1998",
+        ] {
+            assert!(holds_a_date(label), "{label}");
+        }
+        for label in [
+            "baseline",
+            "weeks 1-2",
+            "block 3/4",
+            "30 trials",
+            "A.1",
+            "12345",
+            "dose 1.5",
+            "v1..2",
+        ] {
+            assert!(!holds_a_date(label), "{label}");
+        }
     }
 
     #[test]

@@ -91,6 +91,20 @@ terms! {
     }
 }
 
+terms! {
+    /// Why a third person settles what two people heard differently in a word.
+    Settling, "reason for settling an answer" {
+        /// Three listened together, and what is said now is what all of them heard.
+        HeardTogether = "heard-together",
+        /// One of the two judged another sound of the word.
+        OtherSound = "other-sound",
+        /// One of the two pressed the wrong button, or the table was filled in wrongly.
+        Mistake = "mistake",
+        /// One of the two listened in a noisy place or to poor loudspeakers.
+        PoorListening = "poor-listening",
+    }
+}
+
 impl KnownAnswer {
     /// Whether a judgement meets it; nothing meets or misses a divided one.
     pub fn is_met_by(self, judgement: Judgement) -> Option<bool> {

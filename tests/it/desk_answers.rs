@@ -1,4 +1,4 @@
-//! Known answers at the desk: each account judges alone, differences are shown and settled together.
+//! Known answers at the desk: each account judges alone, differences are shown, and two agree or a third settles.
 
 use fairhearing::app;
 use fairhearing::app::Standing;
@@ -42,10 +42,10 @@ fn answer_all(desk: &Desk, signed_in: &[(&str, &str)]) -> usize {
 }
 
 #[test]
-fn each_account_judges_alone_and_they_settle_together_what_they_heard_differently() {
+fn each_account_judges_alone_and_who_heard_otherwise_says_so_after_listening_together() {
     let study = Study::with().imported();
     account(&study, "Ada", "researcher", &[]);
-    let pia = account(&study, "Pia", "preparer", &[]);
+    account(&study, "Pia", "preparer", &[]);
     let desk = Desk::of(&study);
     let (ada, preparer) = (desk.sign_in("Ada"), desk.sign_in("Pia"));
     let (ada, preparer) = ([("cookie", ada.as_str())], [("cookie", preparer.as_str())]);
@@ -74,25 +74,80 @@ fn each_account_judges_alone_and_they_settle_together_what_they_heard_differentl
     let hers = desk.get(HOME, &ada).text;
     assert!(!hers.contains("Pia") && !hers.contains("you differ"));
 
-    for word in disputed(&study) {
-        let settle = format!("{HOME}/settle");
+    // Two of them are not more right than one: each speaks for herself alone, and only after listening together.
+    let change = format!("{HOME}/change");
+    let settle = format!("{HOME}/settle");
+    let words = disputed(&study);
+    for word in &words {
         let form = format!("word={word}&answer=distorted");
-        assert_eq!(desk.post(&settle, &form, &preparer).status, 422);
+        assert_eq!(desk.post(&change, &form, &preparer).status, 422);
         let meant = format!("{form}&sure=yes");
-        // Who has not answered it cannot settle it.
-        assert_eq!(desk.post(&settle, &meant, &ada).status, 422);
-        assert_eq!(desk.post(&settle, &meant, &preparer).status, 303);
+        // Who has not answered it has nothing to change, and who is one of two cannot settle it.
+        assert_eq!(desk.post(&change, &meant, &ada).status, 422);
+        let alone = desk.post(&settle, &format!("{meant}&because=mistake"), &preparer);
+        assert_eq!(alone.status, 422);
+        assert!(
+            alone.text.contains("you are one of the two who differ"),
+            "{}",
+            alone.text
+        );
+        let as_before = format!("word={word}&answer=correct&sure=yes");
+        assert_eq!(desk.post(&change, &as_before, &preparer).status, 422);
+        assert_eq!(disputed(&study).len(), words.len());
+    }
+    for word in &words {
+        let meant = format!("word={word}&answer=distorted&sure=yes");
+        assert_eq!(desk.post(&change, &meant, &preparer).status, 303);
+    }
+    assert!(disputed(&study).is_empty(), "now both say the same");
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
+fn a_third_settles_what_two_heard_differently_and_says_why() {
+    let study = Study::with().imported();
+    account(&study, "Pia", "preparer", &[]);
+    let third = account(&study, "Ada", "researcher", &[]);
+    let desk = Desk::of(&study);
+    let (ada, preparer) = (desk.sign_in("Ada"), desk.sign_in("Pia"));
+    let (ada, preparer) = ([("cookie", ada.as_str())], [("cookie", preparer.as_str())]);
+    answer_all(&desk, &preparer);
+    let words = disputed(&study);
+    let settle = format!("{HOME}/settle");
+    let form = |word: &str, because: &str| {
+        format!("word={word}&answer=correct&sure=yes&because={because}")
+    };
+    // She has not answered it for herself.
+    let early = desk.post(&settle, &form(&words[0], "other-sound"), &ada);
+    assert_eq!(early.status, 422);
+    answer_all(&desk, &ada);
+    assert_eq!(
+        disputed(&study).len(),
+        words.len(),
+        "three, and one differs"
+    );
+    let shown = desk.get(HOME, &ada).text;
+    assert!(shown.contains("Settle it between the other two"));
+    for word in &words {
+        for refused in ["", "because+I+say+so"] {
+            assert_eq!(desk.post(&settle, &form(word, refused), &ada).status, 422);
+        }
+        let done = desk.post(&settle, &form(word, "other-sound"), &ada);
+        assert_eq!(done.status, 303, "{}", done.text);
     }
     assert!(disputed(&study).is_empty());
     let events = study.events();
-    let settled = events
+    let settled: Vec<_> = events
         .iter()
-        .filter(|event| event.kind == "known answer settled");
-    assert_eq!(settled.clone().count(), distorted);
+        .filter(|event| event.kind == "known answer settled")
+        .map(|event| event.body.as_str())
+        .collect();
+    assert_eq!(settled.len(), words.len());
     assert!(
         settled
-            .clone()
-            .all(|event| event.body.as_str().contains(&pia))
+            .iter()
+            .all(|body| body.contains(&third) && body.contains("other-sound")),
+        "{settled:?}"
     );
     nothing_is_wrong_with(&study);
 }

@@ -69,6 +69,7 @@ fn settings_that_cannot_be_are_refused_with_what_was_entered_and_nothing_changes
     let desk = Staff::of(&study);
     for (field, value, said) in [
         ("phases", "", "`phases` is empty"),
+        ("cohorts", "cued\nspring 2024", "`spring 2024` holds a date"),
         ("phases", "baseline\nbaseline", "listed twice"),
         (
             "phases",

@@ -89,6 +89,7 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("POST", "/desk/recordings/review/{name}/include", "RP"),
     ("GET", "/desk/recordings/answers", "RP"),
     ("POST", "/desk/recordings/answers", "RP"),
+    ("POST", "/desk/recordings/answers/change", "RP"),
     ("POST", "/desk/recordings/answers/settle", "RP"),
     ("POST", "/desk/recordings/answers/single", "R"),
     ("GET", "/desk/recordings/phases", "RP"),

@@ -13,8 +13,11 @@ use fairhearing::seal;
 use fairhearing::seal::Canonical;
 use fairhearing::seal::Digest;
 use fairhearing::study::ChildCode;
+use fairhearing::study::ChildLabel;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
+use fairhearing::study::Phase;
+use fairhearing::study::RoundName;
 use serde_json::Value;
 
 use crate::program::run;
@@ -202,7 +205,7 @@ fn what_is_shared_tells_nothing_of_a_child_and_gives_the_same_results() {
         |manifest| {
             manifest
                 .replace("[s]ail", "ZQXWORDXQ[s]")
-                .replace("[s]and", "=ZQXFORMULA[s]")
+                .replace("[s]and", "ZQXFORMULA[s]")
         },
     );
     let files = written(&study, &["report", "--share"], "shared");
@@ -292,24 +295,55 @@ fn days_are_counted_from_the_first_recording_and_ages_are_in_half_years() {
 
 #[test]
 fn free_text_is_guarded_against_formulas_and_labels_are_not() {
-    let mut labels = Labels::plain();
-    labels.phases = vec!["-before".to_owned(), "+after".to_owned()];
-    let with = Study::with().labels(labels);
-    let study = unlocked(with, |manifest| manifest.replace("[s]ail", "=1+[s]"));
-    let files = written(&study, &["export"], "out");
-    let tokens = text(&files, "tokens.csv");
+    // An older study may hold what an import refuses today.
+    let mut record = record();
+    record.tokens[0].key.word = "=1+[s]".parse().unwrap();
+    record.tokens[0].key.phase = Some(Phase::new("-before").unwrap());
+    let tokens = exchange::write_tokens(&record, Form::Internal);
+    let tokens = String::from_utf8(tokens).unwrap();
     assert!(tokens.contains(",'=1+[s],"), "{tokens}");
     assert!(tokens.contains(",-before,"), "{tokens}");
-    let found: Value = serde_json::from_slice(&files["findings.json"]).unwrap();
-    check_read_again(&study, "out", &found);
+}
+
+#[test]
+fn a_label_that_tells_a_date_or_a_child_stops_what_would_be_shared() {
+    let refused = |labels: Labels, child_label: Option<&str>| {
+        let study = unlocked(Study::with().labels(labels), |manifest| manifest);
+        if let Some(label) = child_label {
+            let label = ChildLabel::new(label).unwrap();
+            let child = ChildCode::new(&study.with.child(0)).unwrap();
+            app::label_child(&study.workspace, &child, Some(&label)).unwrap();
+        }
+        let name = RoundName::new("spring").unwrap();
+        let unlocked = app::unlocked(&study.workspace, &name).unwrap();
+        assert!(app::findings(&study.workspace, &unlocked).is_ok());
+        let shared = app::shared_findings(&study.workspace, &unlocked);
+        shared.err().map(|refused| refused.to_string())
+    };
+    let with_cohorts = |cohort: &str| {
+        let mut labels = Labels::plain();
+        labels.cohorts = vec![cohort.to_owned(), "usual cue".to_owned()];
+        labels
+    };
+    assert_eq!(refused(with_cohorts("weeks 1-2"), None), None);
+    let date = refused(with_cohorts("from 2023 on"), None).unwrap();
+    assert!(
+        date.contains("the label of a cohort seems to tell a date"),
+        "{date}"
+    );
+    assert!(!date.contains("2023"), "{date}");
+    let child = refused(with_cohorts("Moritz's own way"), Some("moritz")).unwrap();
+    assert!(
+        child.contains("the label of a cohort seems to tell a child"),
+        "{child}"
+    );
+    assert!(!child.to_lowercase().contains("moritz"), "{child}");
 }
 
 #[cfg(feature = "xlsx")]
 #[test]
 fn the_workbook_holds_every_table_with_numbers_as_numbers_and_no_formula() {
-    let study = unlocked(Study::with(), |manifest| {
-        manifest.replace("[s]ail", "=1+[s]")
-    });
+    let study = unlocked(Study::with(), |manifest| manifest);
     let files = written(&study, &["export"], "out");
     let mut parts = BTreeMap::new();
     let mut archive =
@@ -335,7 +369,13 @@ fn the_workbook_holds_every_table_with_numbers_as_numbers_and_no_formula() {
     assert!(!sheets.contains("<f>"), "a formula");
     // The first response time of the listeners of the tests, as a number.
     assert!(sheets.contains("<v>640</v>"), "{}", &sheets[..2_000]);
-    let texts = &parts["xl/sharedStrings.xml"];
+    // In a workbook a text is never a formula, and loses the guard that it has in a CSV.
+    let table = b"word\r\n'=1+[s]\r\n".to_vec();
+    let book = app::write_workbook(&[("tokens".to_owned(), table)]).unwrap();
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(&book[..])).unwrap();
+    let mut texts = String::new();
+    let mut part = archive.by_name("xl/sharedStrings.xml").unwrap();
+    part.read_to_string(&mut texts).unwrap();
     assert!(
         texts.contains("=1+[s]") && !texts.contains("'=1+[s]"),
         "{texts}"

@@ -20,6 +20,27 @@ fn importing_the_same_again_adds_nothing() {
 }
 
 #[test]
+fn cells_that_a_spreadsheet_would_run_and_conditions_with_a_date_are_refused() {
+    let study = small().made();
+    let manifest = std::fs::read_to_string(study.manifest()).unwrap();
+    let mut lines = manifest.lines();
+    let mut wrong = format!("{}\n", lines.next().unwrap());
+    let first = lines.next().unwrap();
+    wrong += &first.replace("word1.wav,C01", "word1.wav,=C01");
+    wrong += "\nword2.wav,C02,1,baseline,sun,,cued 12.3.24,,,,,,,\n";
+    std::fs::write(study.manifest(), wrong).unwrap();
+    check_refused(
+        &study,
+        &[
+            "manifest.csv:2:child",
+            "`=C01` begins like a formula of a spreadsheet",
+            "manifest.csv:3:condition",
+            "`cued 12.3.24` holds a date",
+        ],
+    );
+}
+
+#[test]
 fn one_sound_under_two_labels_is_refused() {
     let study = small().made();
     std::fs::write(study.audio().join("word2.wav"), wav_16_bit(&spoken(1))).unwrap();

@@ -76,6 +76,10 @@ impl Folder {
         }
     }
 
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// Every import that waits in a workspace.
     pub(super) fn all(workspace: &Workspace) -> Result<Vec<StagingId>, AppError> {
         let path = workspace.staging();
@@ -144,7 +148,7 @@ impl Folder {
         Ok(Named::lying(lying.collect()))
     }
 
-    /// Bytes and files that are here.
+    /// Bytes and files that are here, counted one by one: where a file is asked for each time, the time grows with the square.
     pub(super) fn filled(&self) -> Result<(u64, usize), AppError> {
         let folder = self.path.join(FILES);
         let mut bytes = 0;

@@ -151,7 +151,6 @@ pub(super) fn read(
         Ok(_) => Vec::new(),
         Err(problems) => problems.iter().cloned().collect(),
     };
-    problems.extend(formulas(name, &sheet));
     let mut named = BTreeSet::new();
     for row in &sheet.rows {
         let file = sheet.cell(row, "file");
@@ -175,25 +174,6 @@ pub(super) fn read(
         columns: sheet.header,
         problems,
     }
-}
-
-/// Cells that a spreadsheet would take for a formula. Whoever opens a table of this study must not run what came in a file.
-pub(super) fn formulas(manifest: &str, sheet: &ManifestSheet) -> Vec<Problem> {
-    let mut problems = Vec::new();
-    for row in &sheet.rows {
-        for (place, cell) in row.cells.iter().enumerate() {
-            let begins = cell.len() > 1 && cell.starts_with(['=', '+', '-', '@']);
-            if !begins || cell.parse::<f64>().is_ok() {
-                continue;
-            }
-            let what = format!("`{cell}` begins like a formula of a spreadsheet");
-            let mend = "write it without the sign at its beginning";
-            let problem = Problem::new(manifest, what, mend).at_line(row.line);
-            let column = sheet.header.get(place);
-            problems.push(column.map_or(problem.clone(), |column| problem.in_column(column)));
-        }
-    }
-    problems
 }
 
 fn not_found(manifest: &str, line: u64, file: &str, recordings: &Named) -> Option<Problem> {

@@ -20,8 +20,6 @@ use super::Told;
 use super::Workspace;
 use super::import;
 use super::log;
-use crate::exchange::ManifestSheet;
-use crate::study::Problems;
 
 pub use bounds::CHUNK_BYTES;
 pub use bounds::MOST_STAGED_BYTES;
@@ -99,14 +97,10 @@ pub fn run(
             "add one, or make it from the files' names",
         )
     })?;
-    let mut problems = Problems::default();
-    for problem in look::formulas(&name, &ManifestSheet::of(&manifest)) {
-        problems.push(problem);
-    }
-    problems.or(())?;
     let recordings = folder.recordings()?;
     let imported = import::import_from(workspace, (&name, &manifest), &recordings, now, progress)?;
     // What cannot be removed is imported all the same; a second import of it would add nothing.
+    receive::forget_room(&folder);
     let _ = folder.remove();
     Ok(imported)
 }
@@ -129,7 +123,10 @@ pub fn note_refused(workspace: &Workspace, account: &str, now: Now) -> Result<()
 /// [`AppError::File`] if it cannot be removed.
 pub fn discard(workspace: &Workspace, id: &StagingId) -> Result<(), AppError> {
     match Folder::of(workspace, id) {
-        Ok(folder) => folder.remove(),
+        Ok(folder) => {
+            receive::forget_room(&folder);
+            folder.remove()
+        }
         Err(_) => Ok(()),
     }
 }

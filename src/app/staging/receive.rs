@@ -1,8 +1,10 @@
 //! Files that come in: whole or in parts that follow each other, so that an upload that broke off goes on where it was.
 
+use std::collections::BTreeMap;
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
+use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::PoisonError;
 
@@ -20,8 +22,34 @@ use crate::app::Workspace;
 use crate::app::files;
 use crate::audio;
 
-/// One part at a time: two tabs that send the same file do not write into each other.
-static COMING: Mutex<()> = Mutex::new(());
+/// One part at a time: two tabs that send the same file do not write into each other. Beside it stands how much each folder
+/// holds at most, so that it need not be counted for every file.
+static COMING: Mutex<BTreeMap<PathBuf, Room>> = Mutex::new(BTreeMap::new());
+
+/// Bytes and files that a folder holds, or a little more: a file that came twice is counted twice until it matters.
+#[derive(Debug, Clone, Copy)]
+struct Room {
+    bytes: u64,
+    files: usize,
+}
+
+impl Room {
+    fn counted(folder: &Folder) -> Result<Self, AppError> {
+        let (bytes, files) = folder.filled()?;
+        Ok(Self { bytes, files })
+    }
+
+    fn with(self, bytes: u64) -> Self {
+        Self {
+            bytes: self.bytes.saturating_add(bytes),
+            files: self.files.saturating_add(1),
+        }
+    }
+
+    fn is_too_much(self) -> bool {
+        self.files > MOST_FILES || self.bytes > MOST_STAGED_BYTES
+    }
+}
 
 /// A part of a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -63,9 +91,10 @@ pub fn receive(
             whole: true,
         });
     }
-    let _alone = COMING.lock().unwrap_or_else(PoisonError::into_inner);
+    let mut rooms = COMING.lock().unwrap_or_else(PoisonError::into_inner);
     if upload.offset == 0 {
-        check_room(&folder, &name, upload.total)?;
+        check_size(&name, upload.total)?;
+        take_room(&mut rooms, &folder, upload.total)?;
         files::write(&folder.part(&name), &[])?;
         folder.note_name(&name)?;
     }
@@ -81,6 +110,10 @@ pub fn receive(
     append(&folder.part(&name), bytes)?;
     let whole = end == upload.total;
     if whole {
+        if name.kind() != Kind::Recording {
+            // What is unpacked, and what becomes the manifest, is counted anew.
+            rooms.remove(folder.path());
+        }
         settle(&folder, &name)?;
     }
     Ok(Held { held: end, whole })
@@ -147,11 +180,18 @@ fn check_size(name: &StagedName, total: u64) -> Result<(), AppError> {
     Ok(())
 }
 
-/// Whether a file of this size may still come.
-fn check_room(folder: &Folder, name: &StagedName, total: u64) -> Result<(), AppError> {
-    check_size(name, total)?;
-    let (bytes, count) = folder.filled()?;
-    if count >= MOST_FILES || bytes.saturating_add(total) > MOST_STAGED_BYTES {
+/// Makes room for a file of this size. Only where it seems to be too much, all is counted.
+fn take_room(
+    rooms: &mut BTreeMap<PathBuf, Room>,
+    folder: &Folder,
+    total: u64,
+) -> Result<(), AppError> {
+    let known = rooms.get(folder.path()).map(|room| room.with(total));
+    let room = match known.filter(|room| !room.is_too_much()) {
+        Some(room) => room,
+        None => Room::counted(folder)?.with(total),
+    };
+    if room.is_too_much() {
         return Err(AppError::refused(
             format!(
                 "an import takes {MOST_FILES} files and {} million bytes at most",
@@ -160,7 +200,14 @@ fn check_room(folder: &Folder, name: &StagedName, total: u64) -> Result<(), AppE
             "import these first, then the rest",
         ));
     }
+    rooms.insert(folder.path().to_owned(), room);
     Ok(())
+}
+
+/// Forgets how much a folder holds that is gone.
+pub(super) fn forget_room(folder: &Folder) {
+    let mut rooms = COMING.lock().unwrap_or_else(PoisonError::into_inner);
+    rooms.remove(folder.path());
 }
 
 /// Moves an unpacked file to its place.
@@ -173,4 +220,32 @@ pub(super) fn put(folder: &Folder, name: &StagedName, from: &Path) -> Result<(),
     }
     files::rename(from, &folder.whole(name))?;
     folder.note_name(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::app::Now;
+
+    #[test]
+    fn what_seems_too_much_is_counted_before_it_is_refused() {
+        let disk = tempfile::tempdir().unwrap();
+        let workspace = Workspace::make(&disk.path().join("study"), Now::at_ms(0)).unwrap();
+        let folder = Folder::make(&workspace, &StagingId::drawn(), Now::at_ms(0)).unwrap();
+        let mut rooms = BTreeMap::new();
+        let full = Room {
+            bytes: MOST_STAGED_BYTES,
+            files: MOST_FILES,
+        };
+        rooms.insert(folder.path().to_owned(), full);
+        // The folder is empty: the same file came again and again.
+        take_room(&mut rooms, &folder, 10).unwrap();
+        let room = rooms[folder.path()];
+        assert_eq!((room.bytes, room.files), (10, 1));
+        take_room(&mut rooms, &folder, 5).unwrap();
+        let room = rooms[folder.path()];
+        assert_eq!((room.bytes, room.files), (15, 2));
+        assert!(take_room(&mut rooms, &folder, MOST_STAGED_BYTES + 1).is_err());
+        assert_eq!(rooms[folder.path()].bytes, 15);
+    }
 }

@@ -30,6 +30,7 @@ use crate::app::two_judges::ToJudge;
 use crate::report::number;
 use crate::study::KnownAnswer;
 use crate::study::Role;
+use crate::study::Settling;
 use crate::study::Use;
 use crate::study::Word;
 use crate::web::WebError;
@@ -42,6 +43,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .get("/desk/recordings/answers", PREPARERS, page)
         .post("/desk/recordings/answers", PREPARERS, judge)
+        .post("/desk/recordings/answers/change", PREPARERS, change)
         .post("/desk/recordings/answers/settle", PREPARERS, settle)
         .post("/desk/recordings/answers/single", RESEARCHERS, single)
 }
@@ -53,6 +55,8 @@ struct AnswersPage {
     next: Option<ToJudge>,
     left: usize,
     judged: Vec<(String, Word, KnownWord)>,
+    /// The name of the account that looks.
+    own: String,
     asked: Asked,
     needed: Vec<NeededWords>,
     reason: String,
@@ -106,25 +110,56 @@ async fn judge(
     answered(&desk, &person, done).await
 }
 
+async fn change(
+    State(desk): State<Desk>,
+    person: Person,
+    filled: Filled,
+) -> Result<Response, WebError> {
+    let done = match meant(&filled) {
+        Ok(answer) => {
+            let (word, by) = (filled.text("word").to_owned(), person.clone());
+            desk.try_act(move |workspace| {
+                two_judges::change(workspace, &word, answer, &by, Now::read())
+            })
+            .await?
+        }
+        Err(refused) => Err(refused),
+    };
+    answered(&desk, &person, done).await
+}
+
 async fn settle(
     State(desk): State<Desk>,
     person: Person,
     filled: Filled,
 ) -> Result<Response, WebError> {
-    let done = match filled.text("answer").parse::<KnownAnswer>() {
-        Ok(answer) if filled.text("sure") == "yes" => {
+    let because = filled.text("because").parse::<Settling>();
+    let because =
+        because.map_err(|_| AppError::refused("nothing was settled", "choose why you settle it"));
+    let done = match meant(&filled).and_then(|answer| Ok((answer, because?))) {
+        Ok((answer, because)) => {
             let (word, by) = (filled.text("word").to_owned(), person.clone());
             desk.try_act(move |workspace| {
-                two_judges::settle(workspace, &word, answer, &by, Now::read())
+                two_judges::settle(workspace, &word, answer, because, &by, Now::read())
             })
             .await?
         }
-        _ => Err(AppError::refused(
-            "nothing was settled",
-            "listen together, choose one answer, and tick the line that says so",
-        )),
+        Err(refused) => Err(refused),
     };
     answered(&desk, &person, done).await
+}
+
+/// The answer of somebody who has ticked that it is meant.
+fn meant(filled: &Filled) -> Result<KnownAnswer, AppError> {
+    let answer = filled.text("answer").parse().ok();
+    answer
+        .filter(|_| filled.text("sure") == "yes")
+        .ok_or_else(|| {
+            AppError::refused(
+                "nothing was changed",
+                "listen together, choose one answer, and tick the line that says so",
+            )
+        })
 }
 
 async fn single(
@@ -188,6 +223,7 @@ async fn fresh(desk: &Desk, person: &Person, asked: Asked) -> Result<AnswersPage
         next,
         left,
         judged,
+        own: person.name.clone(),
         asked,
         needed,
         reason: String::new(),
@@ -200,7 +236,7 @@ impl AnswersPage {
         if self.next.is_some() {
             "Hear the word and say what you hear, alone and before you talk with anybody."
         } else if self.disputed() > 0 {
-            "Listen to the words on which you differ, together, and settle each."
+            "Listen together to the words on which you differ. Who heard wrong says so; else somebody third settles it."
         } else {
             "You have answered every word. A second person does the same with an account of her own."
         }
@@ -215,6 +251,18 @@ impl AnswersPage {
 
     fn by_one(&self) -> usize {
         self.needed.iter().map(|row| row.by_one).sum()
+    }
+
+    /// What this account says of a word.
+    fn own_answer(&self, known: &KnownWord) -> Option<KnownAnswer> {
+        let mut judges = known.answers.iter();
+        judges
+            .find(|(judge, _)| *judge == self.own)
+            .map(|(_, answer)| *answer)
+    }
+
+    fn is_third(&self, known: &KnownWord) -> bool {
+        two_judges::is_third(known, &self.own)
     }
 
     fn is_researcher(&self) -> bool {
@@ -244,6 +292,20 @@ fn standing(known: &KnownWord) -> String {
     }
 }
 
-fn may_divide(known: &KnownWord) -> bool {
-    known.use_ == Use::Practice
+/// Why a third settles a word, as the page says it.
+fn because(reason: Settling) -> &'static str {
+    match reason {
+        Settling::HeardTogether => "we listened together and all hear the same now",
+        Settling::OtherSound => "one judged another sound of the word",
+        Settling::Mistake => "one pressed the wrong button, or wrote it down wrongly",
+        Settling::PoorListening => "one listened in noise or to poor loudspeakers",
+    }
+}
+
+/// The answers that a word can have, but for one that is held already.
+fn other_answers(known: &KnownWord, held: Option<KnownAnswer>) -> Vec<KnownAnswer> {
+    let all = KnownAnswer::ALL.iter().copied();
+    all.filter(|answer| Some(*answer) != held)
+        .filter(|answer| *answer != KnownAnswer::Divided || known.use_ == Use::Practice)
+        .collect()
 }

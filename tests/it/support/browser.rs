@@ -133,10 +133,16 @@ impl Browser {
         panic!("the tab key does not reach {css}");
     }
 
-    /// Clicks an element.
+    /// Clicks an element. One that a script sets anew between the look and the click is looked for again.
     pub(crate) async fn click(&self, css: &str) {
-        let element = self.client.find(Locator::Css(css)).await.unwrap();
-        element.click().await.unwrap();
+        let begun = Instant::now();
+        loop {
+            let element = self.client.find(Locator::Css(css)).await.unwrap();
+            match element.click().await {
+                Err(error) if error.is_stale_element_reference() && begun.elapsed() < PATIENCE => {}
+                done => return done.unwrap(),
+            }
+        }
     }
 
     /// What a script returns.
@@ -146,6 +152,11 @@ impl Browser {
 
     /// Waits until the page is there as a whole, its scripts too, and a script returns true.
     pub(crate) async fn until(&self, script: &str) {
+        self.until_within(PATIENCE, script).await;
+    }
+
+    /// The same for long work, such as the preparing of a hundred recordings.
+    pub(crate) async fn until_within(&self, patience: Duration, script: &str) {
         let script = format!("if (document.readyState !== 'complete') return false;\n{script}");
         let begun = Instant::now();
         // While a page gives way to the next, a script can fail.
@@ -154,7 +165,7 @@ impl Browser {
             Ok(Value::Bool(true))
         ) {
             assert!(
-                begun.elapsed() < PATIENCE,
+                begun.elapsed() < patience,
                 "never came true: {script}\n{}",
                 self.page().await
             );

@@ -25,6 +25,9 @@ use crate::web::desk::frame::Section;
 use crate::web::desk::sign_in::unprocessable;
 use crate::web::html;
 
+/// As many files stand in the open; a longer list is folded, so that the form stays in sight (ours).
+const FEW: usize = 6;
+
 #[derive(Template)]
 #[template(path = "desk/leaving/child.html")]
 struct ChildPage {
