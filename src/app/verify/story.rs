@@ -9,6 +9,7 @@ use super::Findings;
 use super::accounts::AccountsStory;
 use super::masked::MaskedStory;
 use crate::app::clinic::shared;
+use crate::app::explain::EXPLAINED;
 use crate::app::masked;
 use crate::app::withdraw;
 use crate::seal::Event;
@@ -45,6 +46,8 @@ pub(super) struct Story {
     pub(super) noted: BTreeMap<String, NotedStory>,
     /// Pages behind a link that were taken back, by the digest of the row.
     pub(super) pages_taken_back: BTreeMap<String, i64>,
+    /// When each page behind a link was opened last, by its digest.
+    pub(super) pages_opened: BTreeMap<String, i64>,
     /// Masked analyses, by the round's name.
     pub(super) masked: BTreeMap<String, MaskedStory>,
     /// Copies that left the store: when, and of which kind.
@@ -251,12 +254,26 @@ impl Story {
                 self.noted.get(&row)?;
                 self.pages_taken_back.insert(row, at_ms);
             }
+            shared::OPENED => {
+                let row = text(&body, "row")?;
+                self.noted.get(&row)?;
+                if self.pages_taken_back.contains_key(&row) {
+                    return None;
+                }
+                self.pages_opened.insert(row, at_ms);
+            }
             "words taken in" | "known answers replaced" => {
                 for row in rows(&body)? {
                     self.noted.remove(&row)?;
                 }
             }
             masked::BEGUN | masked::MARKED | masked::FINISHED => self.hear_masked(event, &body)?,
+            EXPLAINED => {
+                let earlier = body.get("event")?.as_u64()? < event.seq;
+                let said = !text(&body, "reason")?.is_empty();
+                let known = self.rounds.contains_key(&text(&body, "round")?);
+                (earlier && said && known).then_some(())?;
+            }
             "copy made" => self.copies.push((at_ms, text(&body, "kind")?)),
             withdraw::CHILD_ERASED | withdraw::LISTENER_ERASED => {
                 self.erased = Some(text(&body, "gone")?);
