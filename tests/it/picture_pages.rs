@@ -40,7 +40,7 @@ fn graphs_are_downloaded_by_who_may_read_of_the_child_and_the_log_tells_it() {
         own.bytes
     );
     assert_eq!(fetch(&clara, "/desk/children/C01/outcome", "").status, 404);
-    assert_eq!(fetch(&clara, "/desk/outcome", "").status, 404);
+    assert_eq!(fetch(&clara, "/desk/outcome", "").status, 403);
     assert_eq!(fetch(&ada, "/desk/outcome", "").status, 200);
     let page = desk
         .get("/desk/rounds/spring/graphs", &[("cookie", &ada)])
