@@ -10,6 +10,7 @@ use crate::app::UnnamedGraph;
 use crate::app::Workspace;
 use crate::report;
 use crate::report::PaperFacts;
+use crate::report::Picture;
 use crate::study::Role;
 use crate::study::Scope;
 
@@ -121,10 +122,37 @@ pub fn report(findings: &Findings) -> Result<Vec<(String, Vec<u8>)>, AppError> {
     let page =
         report::page(&findings.round).map_err(|error| AppError::Unreadable(error.to_string()))?;
     files.push(("report.html".to_owned(), page.into_bytes()));
+    for picture in report::pictures(&findings.round) {
+        files.push(as_file(&picture)?);
+    }
     let manuscript = report::manuscript(&findings.round);
     files.push(("manuscript.txt".to_owned(), manuscript.into_bytes()));
     files.push(app::list_of_hashes(&files));
     Ok(files)
+}
+
+/// A graph as a file: a picture of 300 dots an inch.
+///
+/// # Errors
+/// [`AppError::Unreadable`] if it cannot be drawn.
+#[cfg(feature = "png")]
+pub fn as_file(picture: &Picture) -> Result<(String, Vec<u8>), AppError> {
+    let drawn = report::chart::png(&picture.svg).map_err(AppError::Unreadable)?;
+    Ok((format!("{}.png", picture.name), drawn))
+}
+
+/// A graph as a file.
+///
+/// # Errors
+/// None: it is written as it is where pictures are not built in.
+#[cfg(not(feature = "png"))]
+#[expect(
+    clippy::unnecessary_wraps,
+    reason = "drawing may fail where it is built in"
+)]
+pub fn as_file(picture: &Picture) -> Result<(String, Vec<u8>), AppError> {
+    let written = picture.svg.clone().into_bytes();
+    Ok((format!("{}.svg", picture.name), written))
 }
 
 /// The unnamed graphs of a masked analysis with a table to fill in, for whoever judges them with files. The note holds the

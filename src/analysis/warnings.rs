@@ -1,5 +1,7 @@
 //! Warnings: what a reader must keep in mind of this round, each by a stated rule, with what it means and what to do.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::Outcome;
@@ -38,6 +40,8 @@ pub enum Concern {
     RisingBaseline,
     /// The first session is far below the rest of the baseline.
     LowStart,
+    /// The child was chosen because she scored low.
+    ChosenLow,
     /// Sessions hold different words.
     UnequalLists,
     /// A phase can be told by the room.
@@ -73,6 +77,7 @@ pub(super) fn warnings(record: &RoundRecord, kept: &Ratings, outcome: &Outcome) 
     all.extend(small_panel(record, kept));
     all.extend(phases_guessed(record, kept));
     all.extend(voices_known(record, kept));
+    all.extend(chosen_low(record));
     let whole = outcome.changes.iter().filter(|c| c.words == Words::All);
     for change in whole {
         let baseline: Vec<(f64, f64)> = outcome
@@ -191,6 +196,31 @@ fn low_start(child: &str, phase: &str, baseline: &[(f64, f64)], smallest: f64) -
         advice: "If the children were chosen by their scores, say so in the report, and look at the change from the later baseline sessions.",
         rule: "The first of three or more baseline sessions lies below the mean of the others by the smallest change that matters or more (ours).",
     })
+}
+
+/// One for each child who was chosen because she scored low.
+fn chosen_low(record: &RoundRecord) -> Vec<Warning> {
+    let scored = record
+        .tokens
+        .iter()
+        .filter(|token| token.key.use_ == Use::Scored && !token.link);
+    let children: BTreeMap<_, _> = scored
+        .filter_map(|token| Some((token.key.child.as_ref()?, token.key.cohort.as_ref())))
+        .collect();
+    let chosen = &record.settings.chosen_for_low_scores;
+    let chosen = children
+        .into_iter()
+        .filter(|(_, cohort)| chosen.holds(*cohort));
+    chosen
+        .map(|(child, _)| Warning {
+            concern: Concern::ChosenLow,
+            child: Some(child.to_string()),
+            found: format!("{child} was chosen because she scored low."),
+            means: "Whoever is chosen for a low score scores higher the next time by chance alone (regression to the mean): part of a rise may be no change at all.",
+            advice: "Leave out the score by which she was chosen, and hold the change against children who were chosen alike and not treated yet.",
+            rule: "The study's settings say that the children of this cohort were chosen for low scores (Bland & Altman 1994, BMJ 308, 1499; Barnett, van der Pols & Dobson 2005, Int J Epidemiol 34, 215–220).",
+        })
+        .collect()
 }
 
 fn unequal_lists(outcome: &Outcome, child: &str) -> Option<Warning> {

@@ -66,6 +66,9 @@ const SHOWN: &[(&str, &str)] = &[
     ("tokens", "words"),
     ("missing", "missing"),
     ("sound", "sound"),
+    ("link", "link"),
+    ("event", "of event"),
+    ("reason", "reason"),
 ];
 
 /// A page of the log.

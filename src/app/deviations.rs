@@ -1,8 +1,11 @@
 //! What the log tells that no plan foresaw.
 
+use std::collections::BTreeMap;
+
 use serde_json::Value;
 
 use super::AppError;
+use super::explain::EXPLAINED;
 use super::looks;
 use super::masked;
 use super::results::moment;
@@ -23,14 +26,45 @@ const WHENEVER: [&str; 6] = [
     LISTENER_ERASED,
 ];
 
-/// What was done otherwise than planned in a round, each with its time: after its seal and up to an event of the log, and
-/// looks at the results and withdrawals whenever they were.
+/// What was done otherwise than planned.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Deviation {
+    /// The number of its event in the log.
+    pub event: u64,
+    /// What was done, after its time.
+    pub said: String,
+    /// Why, where somebody wrote it; of several the last.
+    pub reason: Option<Reason>,
+}
+
+/// Why something was done otherwise than planned.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Reason {
+    /// In somebody's words.
+    pub said: String,
+    /// When that was written.
+    pub given: String,
+}
+
+impl std::fmt::Display for Deviation {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        out.write_str(&self.said)?;
+        match &self.reason {
+            Some(reason) => write!(out, "; the reason, given {}: {}", reason.given, reason.said),
+            None => Ok(()),
+        }
+    }
+}
+
+/// What was done otherwise than planned in a round, each with its time and its reason: after its seal and up to an event of
+/// the log, and looks at the results and withdrawals whenever they were.
 pub(super) fn of(
     events: &[EventRow],
     round: &RoundRow,
     until: u64,
-) -> Result<Vec<String>, AppError> {
+) -> Result<Vec<Deviation>, AppError> {
     let mut found = Vec::new();
+    let mut reasons = reasons(events)?;
     let sealed = sealed_at(events, round);
     let told = |row: &&EventRow| {
         let (seq, kind) = (row.event.seq, row.event.kind.as_str());
@@ -47,7 +81,30 @@ pub(super) fn of(
         }
         if let Some(said) = said(&row.event.kind, &body) {
             let when = moment(Some(row.event.at_utc_ms))?;
-            found.push(format!("{when}: {said}"));
+            found.push(Deviation {
+                event: row.event.seq,
+                said: format!("{when}: {said}"),
+                reason: reasons.remove(&row.event.seq),
+            });
+        }
+    }
+    Ok(found)
+}
+
+/// The reasons that were given, each by the event for which it was, the last of several.
+fn reasons(events: &[EventRow]) -> Result<BTreeMap<u64, Reason>, AppError> {
+    let mut found = BTreeMap::new();
+    for row in events.iter().filter(|row| row.event.kind == EXPLAINED) {
+        let body: Value = serde_json::from_str(row.event.body.as_str())
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        let event = body.get("event").and_then(Value::as_u64);
+        let said = body.get("reason").and_then(Value::as_str);
+        if let Some((event, said)) = event.zip(said) {
+            let reason = Reason {
+                said: said.to_owned(),
+                given: moment(Some(row.event.at_utc_ms))?,
+            };
+            found.insert(event, reason);
         }
     }
     Ok(found)

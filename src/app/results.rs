@@ -45,7 +45,7 @@ use crate::study::record::TokenRecord;
 use crate::study::record::WhyAside;
 
 /// The name of the event that closes a round.
-const CLOSED: &str = "round closed";
+pub(super) const CLOSED: &str = "round closed";
 
 /// The proof that a round's results may be seen.
 ///
@@ -418,7 +418,8 @@ fn facts(
         rounds,
         deviations: {
             let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
-            said.extend(deviations::of(&events, round, head.count)?);
+            let found = deviations::of(&events, round, head.count)?;
+            said.extend(found.iter().map(ToString::to_string));
             said
         },
         known_answers: document

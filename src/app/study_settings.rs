@@ -9,6 +9,7 @@ use super::files;
 use super::log;
 use crate::exchange;
 use crate::seal::Digest;
+use crate::study::ChosenLow;
 use crate::study::Cohort;
 use crate::study::Invalid;
 use crate::study::Phase;
@@ -18,6 +19,9 @@ use crate::study::holds_a_date;
 
 /// What a fresh `study.toml` holds.
 const FRESH: &str = include_str!("study.toml");
+
+/// What stands in the form where all children were chosen for low scores.
+const ALL: &str = "all";
 
 /// Settings as a form gives them: lists with a line an entry.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -30,6 +34,8 @@ pub struct SettingsForm {
     pub phases: String,
     /// The ways of treating.
     pub cohorts: String,
+    /// The cohorts whose children were chosen because they scored low, or [`ALL`].
+    pub chosen_low: String,
     /// The words of the probe, judged letters in brackets.
     pub words: String,
     /// The language of the listener's page.
@@ -50,6 +56,11 @@ impl SettingsForm {
             target: settings.target.clone(),
             phases: lines(&settings.phases),
             cohorts: lines(&settings.cohorts),
+            chosen_low: match &settings.chosen_for_low_scores {
+                ChosenLow::Everybody(true) => ALL.to_owned(),
+                ChosenLow::Everybody(false) => String::new(),
+                ChosenLow::Cohorts(cohorts) => lines(cohorts),
+            },
             words: lines(&settings.words),
             language: settings.language.clone(),
             level_lufs: settings.level_lufs.to_string(),
@@ -67,6 +78,7 @@ impl SettingsForm {
         let (lists, mut cues) = before.map_or_else(Default::default, |it| (it.lists, it.cues));
         let cohorts = entries(&self.cohorts, Cohort::new)?;
         cues.retain(|cohort, _| cohorts.contains(cohort));
+        let chosen_for_low_scores = chosen_low(&self.chosen_low, &cohorts)?;
         let settings = StudySettings {
             name: filled("name", &self.name)?,
             target: filled("target", &self.target)?,
@@ -75,6 +87,7 @@ impl SettingsForm {
             words: entries(&self.words, Word::new)?,
             lists,
             cues,
+            chosen_for_low_scores,
             language: filled("language", &self.language)?,
             level_lufs: self.level_lufs.trim().parse().map_err(|_| {
                 Invalid::new(
@@ -101,6 +114,17 @@ fn check_labels(settings: &StudySettings) -> Result<(), Invalid> {
                 "leave it out: phases and cohorts stand in tables that are given away",
             ))
         })
+}
+
+/// `lines`: the cohorts, or [`ALL`] where no cohort has that name.
+fn chosen_low(lines: &str, known: &[Cohort]) -> Result<ChosenLow, Invalid> {
+    let cohorts = entries(lines, Cohort::new)?;
+    let all = matches!(cohorts.as_slice(), [one] if one.as_str() == ALL && !known.contains(one));
+    Ok(match (all, cohorts.is_empty()) {
+        (true, _) => ChosenLow::Everybody(true),
+        (_, true) => ChosenLow::default(),
+        _ => ChosenLow::Cohorts(cohorts),
+    })
 }
 
 fn filled(what: &str, raw: &str) -> Result<String, Invalid> {

@@ -10,6 +10,7 @@ mod consensus;
 mod consent;
 mod demo;
 mod exclude;
+mod explain;
 mod import;
 mod known_answers;
 mod links;
@@ -73,6 +74,7 @@ enum Command {
     Close(round::Close),
     Unlock(round::Unlock),
     Masked(masked::Masked),
+    Explain(explain::Explain),
     Exclude(exclude::Exclude),
     Include(exclude::Include),
     KnownAnswers(known_answers::KnownAnswers),
@@ -130,6 +132,7 @@ fn dispatch(command: Command) -> Result<(), AppError> {
         Command::Close(command) => command.run(),
         Command::Unlock(command) => command.run(),
         Command::Masked(command) => command.run(),
+        Command::Explain(command) => command.run(),
         Command::Exclude(command) => command.run(),
         Command::Include(command) => command.run(),
         Command::KnownAnswers(command) => command.run(),

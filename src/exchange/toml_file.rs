@@ -6,6 +6,7 @@ use std::io::Read;
 use serde::de::DeserializeOwned;
 
 use crate::study::AssignmentPlan;
+use crate::study::ChosenLow;
 use crate::study::Invalid;
 use crate::study::Plan;
 use crate::study::Problem;
@@ -48,6 +49,14 @@ pub fn write_settings(settings: &StudySettings) -> String {
         list(&settings.words),
         settings.level_lufs,
         quoted(&settings.language),
+    );
+    let chosen = match &settings.chosen_for_low_scores {
+        ChosenLow::Everybody(all) => all.to_string(),
+        ChosenLow::Cohorts(cohorts) => list(cohorts),
+    };
+    let _ = write!(
+        text,
+        "\n# The children who were chosen because they scored low: true for all, or a list of their cohorts.\nchosen_for_low_scores = {chosen}\n"
     );
     for one in &settings.lists {
         let _ = write!(

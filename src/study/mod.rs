@@ -73,6 +73,7 @@ pub use ratings::Ratings;
 pub use round::Unlocked;
 pub use series::Series;
 pub use series::SeriesRow;
+pub use settings::ChosenLow;
 pub use settings::StudySettings;
 pub use settings::WordList;
 pub use terms::AnswerSide;

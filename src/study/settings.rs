@@ -36,6 +36,54 @@ pub struct StudySettings {
     /// What each way of treating was, in a sentence, by its cohort.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub cues: BTreeMap<Cohort, String>,
+    /// Which children were chosen because they scored low.
+    #[serde(default, skip_serializing_if = "ChosenLow::is_nobody")]
+    pub chosen_for_low_scores: ChosenLow,
+}
+
+/// Which children were chosen because they scored low: they would score higher the next time by chance alone.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(
+    untagged,
+    expecting = "`chosen_for_low_scores` is true, false or a list of cohorts"
+)]
+pub enum ChosenLow {
+    /// All of them, or none.
+    Everybody(bool),
+    /// Those of these cohorts.
+    Cohorts(Vec<Cohort>),
+}
+
+impl Default for ChosenLow {
+    fn default() -> Self {
+        Self::Everybody(false)
+    }
+}
+
+impl ChosenLow {
+    /// Whether no child was.
+    pub fn is_nobody(&self) -> bool {
+        match self {
+            Self::Everybody(all) => !all,
+            Self::Cohorts(cohorts) => cohorts.is_empty(),
+        }
+    }
+
+    /// Whether a child of this cohort was.
+    pub fn holds(&self, cohort: Option<&Cohort>) -> bool {
+        match self {
+            Self::Everybody(all) => *all,
+            Self::Cohorts(cohorts) => cohort.is_some_and(|cohort| cohorts.contains(cohort)),
+        }
+    }
+
+    /// The first of its cohorts that is none of these.
+    fn unknown(&self, known: &[Cohort]) -> Option<&Cohort> {
+        match self {
+            Self::Everybody(_) => None,
+            Self::Cohorts(cohorts) => cohorts.iter().find(|cohort| !known.contains(cohort)),
+        }
+    }
 }
 
 /// A list of words in one version: a changed list is another version, never the same one.
@@ -63,7 +111,7 @@ impl StudySettings {
     /// What is wrong with the settings taken together.
     ///
     /// # Errors
-    /// [`Invalid`] for no phase, a phase, cohort or word given twice, a cue of no cohort, or a level outside −40 to −16 LUFS.
+    /// [`Invalid`] for no phase, a phase, cohort or word given twice, a cue or a choice of no cohort, or a level outside −40 to −16 LUFS.
     pub fn check(&self) -> Result<(), Invalid> {
         if self.phases.is_empty() {
             return Err(Invalid::new(
@@ -105,6 +153,12 @@ impl StudySettings {
             return Err(Invalid::new(
                 format!("`cues` tells of `{unknown}`, which is no cohort"),
                 "name it as `cohorts` does",
+            ));
+        }
+        if let Some(unknown) = self.chosen_for_low_scores.unknown(&self.cohorts) {
+            return Err(Invalid::new(
+                format!("`chosen_for_low_scores` names `{unknown}`, which is no cohort"),
+                "name it as `cohorts` does, or write true where all children were chosen so",
             ));
         }
         if !(-40.0..=-16.0).contains(&self.level_lufs) {

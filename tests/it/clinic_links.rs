@@ -43,6 +43,43 @@ fn whoever_has_the_link_sees_the_page_without_sound_and_nobody_else_hears_of_it(
     nothing_is_wrong_with(&study);
 }
 
+fn openings(study: &Study) -> Vec<String> {
+    let events = study.events().into_iter();
+    events
+        .filter(|event| event.kind == "shared page opened")
+        .map(|event| event.body.as_str().to_owned())
+        .collect()
+}
+
+#[test]
+fn the_log_tells_each_opening_of_a_shared_page_without_its_secret_or_its_child() {
+    let study = unlocked();
+    account(&study, "Ada", "researcher", &[]);
+    share(&study, "C02", Now::read());
+    let (number, secret) = share(&study, "C01", Now::read());
+    let (_, old) = share(&study, "C01", Now::at_ms(1_600_000_000_000));
+    let desk = Desk::of(&study);
+    let open = |secret: &str| desk.get(&format!("/page/{secret}"), &[]).status;
+    assert_eq!((open(&secret), open(&secret)), (200, 200));
+    // What is not shown was not opened.
+    assert_eq!((open(&old), open("AAAAAAAAAAAAAAAA")), (410, 404));
+    let told = openings(&study);
+    assert_eq!(told.len(), 2);
+    for body in &told {
+        assert!(body.contains(&format!("\"link\":{number}")), "{body}");
+        assert!(!body.contains(&secret) && !body.contains("C01"), "{body}");
+    }
+    nothing_is_wrong_with(&study);
+    let cookie = desk.sign_in("Ada");
+    let audit = desk.get("/desk/audit", &[("cookie", &cookie)]).text;
+    assert!(audit.contains("<td>shared page opened</td>"));
+    assert!(audit.contains(&format!("link {number}")) && !audit.contains(&secret));
+    app::take_back_page(&study.workspace, number, None, None, Now::read()).unwrap();
+    assert_eq!(open(&secret), 410);
+    assert_eq!(openings(&study).len(), 2);
+    nothing_is_wrong_with(&study);
+}
+
 #[test]
 fn a_link_runs_out_to_the_millisecond_and_says_so() {
     let study = unlocked();

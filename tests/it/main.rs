@@ -61,6 +61,7 @@ mod desk_review;
 mod desk_roles;
 mod desk_rounds;
 mod desk_uploads;
+mod deviations;
 mod disk;
 mod distributions;
 mod drawn_words;
@@ -91,6 +92,9 @@ mod outcome_command;
 mod page_languages;
 mod panel_commands;
 mod papers;
+mod picture_pages;
+#[cfg(feature = "png")]
+mod pictures;
 mod plan_forecast;
 mod plays;
 mod prepare;

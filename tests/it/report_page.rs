@@ -366,6 +366,27 @@ fn a_verdict_that_hangs_on_who_was_left_out_is_said_first() {
 }
 
 #[test]
+fn limits_that_hold_every_change_there_could_be_are_said_in_words_and_kept_in_files() {
+    let mut found = heard_round();
+    let cohort = &mut found.outcome.cohorts[0];
+    cohort.ci = Some([-1.0, 1.0]);
+    let children = cohort.children;
+    let said = format!("{children} children cannot tell");
+    let page = page_of(&found);
+    assert!(prose(&page).contains(&said) && !page.contains("100.0 to +100.0"));
+    let text = report::text::outcome(&found.outcome);
+    assert!(text.contains(&said), "{text}");
+    let table = report::tables::cohorts(&found.outcome.cohorts);
+    let first = table.records().next().unwrap();
+    assert_eq!(first[first.len() - 2..], ["-1", "1"]);
+    // A limit short of all there is tells something.
+    for cohort in &mut found.outcome.cohorts {
+        cohort.ci = Some([-0.9, 1.0]);
+    }
+    assert!(!prose(&page_of(&found)).contains(&said));
+}
+
+#[test]
 fn names_that_are_markup_stay_text() {
     let mut record = record();
     record.settings.name = "<script>alert(1)</script> & co".to_owned();

@@ -7,6 +7,7 @@ use fairhearing::analysis::ReadAs;
 use fairhearing::analysis::ReadingFinding;
 use fairhearing::analysis::RoundFindings;
 use fairhearing::analysis::Words;
+use fairhearing::study::ChosenLow;
 use fairhearing::study::Judgement;
 use fairhearing::study::PresentationKind;
 use fairhearing::study::record::AnswerRecord;
@@ -255,4 +256,89 @@ fn a_room_that_grew_quieter_a_voice_that_was_known_and_few_listeners_are_told() 
         .map(|warning| warning.child.clone().unwrap())
         .collect();
     assert_eq!(short, ["C04"]);
+}
+
+#[test]
+fn children_chosen_for_low_scores_are_warned_of_in_the_report_and_on_their_page() {
+    let mut record = record();
+    assert!(!warned(&findings(&record), Concern::ChosenLow));
+    record.settings.chosen_for_low_scores = ChosenLow::Cohorts(vec!["cued".parse().unwrap()]);
+    let found = findings(&record);
+    let chosen: Vec<_> = found
+        .warnings
+        .iter()
+        .filter(|warning| warning.concern == Concern::ChosenLow)
+        .map(|warning| warning.child.clone().unwrap())
+        .collect();
+    assert_eq!(chosen, ["C01", "C02"]);
+    let page = fairhearing::report::page(&found).unwrap();
+    for said in [
+        "C01 was chosen because she scored low.",
+        "regression to the mean",
+        "BMJ 308, 1499",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+    let said = |child: &str| {
+        let sheet = fairhearing::report::clinic::child_sheet(&found, child).unwrap();
+        sheet
+            .lines
+            .iter()
+            .any(|line| line.said.contains("regression to the mean"))
+    };
+    assert_eq!(["C01", "C03"].map(said), [true, false]);
+    record.settings.chosen_for_low_scores = ChosenLow::Everybody(true);
+    assert_eq!(
+        findings(&record)
+            .warnings
+            .iter()
+            .filter(|one| one.concern == Concern::ChosenLow)
+            .count(),
+        4
+    );
+}
+
+#[test]
+fn the_settings_say_who_was_chosen_for_low_scores() {
+    let text = |chosen: &str| {
+        format!(
+            "name = \"x\"\ntarget = \"y\"\nphases = [\"a\"]\ncohorts = [\"b\", \"c\"]\nchosen_for_low_scores = {chosen}\n"
+        )
+    };
+    let read = |chosen: &str| fairhearing::exchange::read_settings("study.toml", &text(chosen));
+    let c = "c".parse().unwrap();
+    for (chosen, of_c, of_nobody) in [
+        ("true", true, true),
+        ("false", false, false),
+        ("[\"c\"]", true, false),
+    ] {
+        let settings = read(chosen).unwrap();
+        assert_eq!(
+            settings.chosen_for_low_scores.holds(Some(&c)),
+            of_c,
+            "{chosen}"
+        );
+        assert_eq!(
+            settings.chosen_for_low_scores.holds(None),
+            of_nobody,
+            "{chosen}"
+        );
+        // Written out, it is read as the same.
+        let again = fairhearing::exchange::write_settings(&settings);
+        assert_eq!(
+            fairhearing::exchange::read_settings("study.toml", &again).unwrap(),
+            settings
+        );
+    }
+    assert!(
+        read("[\"d\"]")
+            .unwrap_err()
+            .to_string()
+            .contains("`d`, which is no cohort")
+    );
+    let refused = read("\"some\"").unwrap_err().to_string();
+    assert!(
+        refused.contains("true, false or a list of cohorts"),
+        "{refused}"
+    );
 }

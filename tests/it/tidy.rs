@@ -54,6 +54,7 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("fast_qr", &["web"]),
     ("ebur128", &["audio"]),
     ("rubato", &["audio"]),
+    ("resvg", &["report"]),
     ("zip", &["app", "exchange"]),
     ("futures_util", &["web"]),
 ];

@@ -14,6 +14,7 @@ use crate::app::secret;
 use crate::seal;
 use crate::seal::Digest;
 use crate::store::SharedPageRow;
+use crate::store::Writing;
 use crate::study::ChildCode;
 
 /// Days for which a link is good where nobody says otherwise (ours).
@@ -27,6 +28,9 @@ pub(in crate::app) const SHARED: &str = "page shared";
 
 /// The event of a page that was taken back.
 pub(in crate::app) const TAKEN_BACK: &str = "shared page taken back";
+
+/// The event of a page that was opened.
+pub(in crate::app) const OPENED: &str = "shared page opened";
 
 const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 
@@ -166,7 +170,7 @@ pub fn take_back_page(
     })
 }
 
-/// What stands behind the link with this secret; nothing where no link has it.
+/// What stands behind the link with this secret; nothing where no link has it. The log tells that a page was opened.
 ///
 /// # Errors
 /// [`AppError::Store`] or [`AppError::Unreadable`] if the study cannot be read.
@@ -176,20 +180,44 @@ pub fn open_shared_page(
     now: Now,
 ) -> Result<Option<Opened>, AppError> {
     let digest = secret::digest_of(secret);
-    let row = workspace
+    // Whoever guesses writes nothing.
+    let known = workspace
         .store()
         .read(|reading| reading.shared_page(&digest))?;
+    if known.is_none() {
+        return Ok(None);
+    }
+    let row = workspace
+        .store()
+        .write(move |writing| note_opened(writing, &digest, now))?;
     let Some(row) = row else {
         return Ok(None);
     };
     Ok(Some(if row.revoked_ms.is_some() {
         Opened::TakenBack
-    } else if now.ms() >= row.expires_ms {
-        Opened::RanOut
-    } else {
+    } else if row.is_open(now) {
         let outcome = outcome_of_child(workspace, &row.child)?;
         Opened::Page(row.child, Box::new(outcome))
+    } else {
+        Opened::RanOut
     }))
+}
+
+/// The page as it stands in this moment; where it is shown, the log tells so in the same transaction.
+fn note_opened(
+    writing: &Writing<'_>,
+    digest: &str,
+    now: Now,
+) -> Result<Option<SharedPage>, AppError> {
+    let Some(row) = writing.shared_page(digest)? else {
+        return Ok(None);
+    };
+    let told = json!({"row": page_digest(&row)?, "link": row.number});
+    let page = SharedPage::of(row);
+    if page.is_open(now) {
+        log::append(writing, now, OPENED, &told)?;
+    }
+    Ok(Some(page))
 }
 
 /// What the log says of a page behind a link.

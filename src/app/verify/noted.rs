@@ -40,7 +40,7 @@ pub(super) fn check(reading: &Reading<'_>, story: &Story, gone: &Gone, findings:
             findings.say(format!("{} was noted, and is gone", name(told.what)));
         }
     }
-    check_taken_back(reading, story, findings);
+    check_shared_pages(reading, story, findings);
     if findings.read(reading.half_left_out()) > 0 {
         findings.say("a word or a child is left out in one column and not in another");
     }
@@ -117,13 +117,16 @@ fn rows(reading: &Reading<'_>, findings: &mut Findings) -> Vec<Row> {
     rows
 }
 
-/// Whether the pages behind links were taken back as the log tells.
-fn check_taken_back(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
+/// Whether the pages behind links were taken back as the log tells, and shown no longer than they might be.
+fn check_shared_pages(reading: &Reading<'_>, story: &Story, findings: &mut Findings) {
     for row in findings.read(reading.shared_pages()) {
-        let digest = shared::page_digest(&row).map(|digest| digest.to_string());
-        let told = digest.map(|digest| story.pages_taken_back.get(&digest).copied());
-        if told.ok().flatten() != row.revoked_ms {
+        let digest = shared::page_digest(&row).map_or_else(|_| String::new(), |it| it.to_string());
+        if story.pages_taken_back.get(&digest).copied() != row.revoked_ms {
             findings.say("whether a page behind a link was taken back is not what the log tells");
+        }
+        let opened = story.pages_opened.get(&digest);
+        if opened.is_some_and(|opened_ms| *opened_ms >= row.expires_ms) {
+            findings.say("a page behind a link was opened after the link had run out");
         }
     }
 }

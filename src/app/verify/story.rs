@@ -9,6 +9,7 @@ use super::Findings;
 use super::accounts::AccountsStory;
 use super::masked::MaskedStory;
 use crate::app::clinic::shared;
+use crate::app::explain::EXPLAINED;
 use crate::app::masked;
 use crate::app::withdraw;
 use crate::seal::Event;
@@ -45,6 +46,8 @@ pub(super) struct Story {
     pub(super) noted: BTreeMap<String, NotedStory>,
     /// Pages behind a link that were taken back, by the digest of the row.
     pub(super) pages_taken_back: BTreeMap<String, i64>,
+    /// When each page behind a link was opened last, by its digest.
+    pub(super) pages_opened: BTreeMap<String, i64>,
     /// Masked analyses, by the round's name.
     pub(super) masked: BTreeMap<String, MaskedStory>,
     /// Copies that left the store: when, and of which kind.
@@ -184,23 +187,8 @@ impl Story {
                 self.assignments
                     .insert(body.get("assignment")?.as_u64()?, assignment);
             }
-            "round sealed" => {
-                let round = RoundStory {
-                    seal: text(&body, "seal")?,
-                    sealed_ms: at_ms,
-                    ..RoundStory::default()
-                };
-                self.rounds.insert(text(&body, "round")?, round);
-            }
-            "round closed" => {
-                let seed = text(&body, "seed")?;
-                self.rounds.get_mut(&text(&body, "round")?)?.closed = Some((at_ms, seed));
-            }
-            "round unlocked" => {
-                self.rounds.get_mut(&text(&body, "round")?)?.unlocked_ms = Some(at_ms);
-            }
-            "round paused" => self.rounds.get_mut(&text(&body, "round")?)?.paused = true,
-            "round resumed" => self.rounds.get_mut(&text(&body, "round")?)?.paused = false,
+            "round sealed" | "round closed" | "round unlocked" | "round paused"
+            | "round resumed" | EXPLAINED => self.hear_round(event, &body)?,
             "listeners invited" | "listener enrolled" | "open link made" | "link revoked" => {
                 self.hear_link(event, &body)?;
             }
@@ -245,12 +233,7 @@ impl Story {
             "known answers" => self.hear_noted(event, &body, Noted::KnownAnswer)?,
             "single judge" => self.hear_noted(event, &body, Noted::SingleJudge)?,
             withdraw::CHILD_STOPPED => self.hear_noted(event, &body, Noted::ChildOutOfUse)?,
-            shared::SHARED => self.hear_noted(event, &body, Noted::SharedPage)?,
-            shared::TAKEN_BACK => {
-                let row = text(&body, "row")?;
-                self.noted.get(&row)?;
-                self.pages_taken_back.insert(row, at_ms);
-            }
+            shared::SHARED | shared::TAKEN_BACK | shared::OPENED => self.hear_page(event, &body)?,
             "words taken in" | "known answers replaced" => {
                 for row in rows(&body)? {
                     self.noted.remove(&row)?;
@@ -266,6 +249,50 @@ impl Story {
             }
             // Kinds that tell of no row, and those of a later program.
             _ => self.accounts.hear(event, &body)?,
+        }
+        Some(())
+    }
+
+    fn hear_round(&mut self, event: &Event, body: &Value) -> Option<()> {
+        let at_ms = event.at_utc_ms;
+        let name = text(body, "round")?;
+        if event.kind == "round sealed" {
+            let round = RoundStory {
+                seal: text(body, "seal")?,
+                sealed_ms: at_ms,
+                ..RoundStory::default()
+            };
+            self.rounds.insert(name, round);
+            return Some(());
+        }
+        let round = self.rounds.get_mut(&name)?;
+        match event.kind.as_str() {
+            "round closed" => round.closed = Some((at_ms, text(body, "seed")?)),
+            "round unlocked" => round.unlocked_ms = Some(at_ms),
+            "round paused" => round.paused = true,
+            "round resumed" => round.paused = false,
+            EXPLAINED => {
+                let earlier = body.get("event")?.as_u64()? < event.seq;
+                let said = !text(body, "reason")?.is_empty();
+                (earlier && said).then_some(())?;
+            }
+            _ => return None,
+        }
+        Some(())
+    }
+
+    fn hear_page(&mut self, event: &Event, body: &Value) -> Option<()> {
+        if event.kind == shared::SHARED {
+            return self.hear_noted(event, body, Noted::SharedPage);
+        }
+        let row = text(body, "row")?;
+        self.noted.get(&row)?;
+        if event.kind == shared::TAKEN_BACK {
+            self.pages_taken_back.insert(row, event.at_utc_ms);
+        } else if self.pages_taken_back.contains_key(&row) {
+            return None;
+        } else {
+            self.pages_opened.insert(row, event.at_utc_ms);
         }
         Some(())
     }

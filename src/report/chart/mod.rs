@@ -8,6 +8,8 @@ mod data;
 mod draw;
 mod labels;
 mod panel;
+#[cfg(feature = "png")]
+mod png;
 mod spread;
 mod svg;
 mod time;
@@ -23,6 +25,8 @@ pub use data::Session;
 pub use data::Symbol;
 pub use draw::child;
 pub use draw::study;
+#[cfg(feature = "png")]
+pub use png::png;
 pub use spread::SpreadRow;
 pub use spread::spreads;
 pub use unnamed::unnamed;

@@ -14,6 +14,7 @@ use super::lines;
 use super::sentence;
 use super::told::Told;
 use crate::analysis::ChangeFinding;
+use crate::analysis::Concern;
 use crate::analysis::PlacedChangeFinding;
 use crate::analysis::RoundFindings;
 use crate::analysis::RoundsFinding;
@@ -273,6 +274,7 @@ fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[He
     let doubts = [
         beginning::rising(heard, from),
         told.and_then(beginning::little_room),
+        chosen_low(found, child),
     ];
     let doubts: Vec<String> = doubts.into_iter().flatten().collect();
     let mut said = vec![
@@ -301,6 +303,15 @@ fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[He
     said.into_iter()
         .filter_map(|(about, said)| Some(Line { about, said: said? }))
         .collect()
+}
+
+/// What being chosen for low scores does to a rise.
+fn chosen_low(found: &RoundFindings, child: &str) -> Option<String> {
+    let mut warnings = found.warnings.iter();
+    let own = warnings.find(|warning| {
+        warning.concern == Concern::ChosenLow && warning.child.as_deref() == Some(child)
+    })?;
+    Some(format!("{} {}", own.found, own.means))
 }
 
 /// The change on treated or untreated words alone, in the round.

@@ -6,6 +6,7 @@ mod hanging;
 mod manuscript;
 mod masked;
 pub(super) mod over_rounds;
+mod pictures;
 mod results;
 pub(super) mod words;
 
@@ -25,6 +26,8 @@ use crate::study::record::AssignmentMention;
 use crate::study::record::RoundMention;
 
 pub use manuscript::manuscript;
+pub use pictures::Picture;
+pub use pictures::pictures;
 
 use children::Caution;
 use children::Child;

@@ -9,6 +9,7 @@ use super::super::number::percent_limits_1;
 use super::super::number::points_1;
 use super::super::number::points_limits_1;
 use super::super::number::size_in_points;
+use super::super::tables;
 use super::super::tables::verdict;
 use super::super::tables::verdict_words;
 use super::super::tables::word_set;
@@ -181,12 +182,15 @@ fn cohorts(found: &RoundFindings) -> String {
         .iter()
         .filter(|cohort| cohort.children > 0)
         .map(|cohort| {
+            let limits = tables::too_few_children(cohort).map_or_else(
+                || format!("{level} interval {}", points_limits_1(cohort.ci)),
+                |few| format!("{few} what the mean of all such children is"),
+            );
             format!(
-                "{}: {} points over {} children ({level} interval {})",
+                "{}: {} points over {} children ({limits})",
                 cohort.cohort,
                 points_1(cohort.mean_change),
                 count(cohort.children),
-                points_limits_1(cohort.ci),
             )
         })
         .collect();

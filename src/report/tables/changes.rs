@@ -1,5 +1,6 @@
 //! Changes: the primary figures with their verdict, every other measure beside them, cohorts, and the panel three ways.
 
+use super::super::number::count;
 use super::super::table::Cell;
 use super::super::table::Column;
 use super::super::table::Table;
@@ -233,12 +234,28 @@ pub fn cohorts(found: &[CohortFinding]) -> Table {
                     Cell::words(&cohort.cohort),
                     Cell::count(cohort.children),
                     Cell::points(cohort.mean_change),
-                    Cell::points_limits(cohort.ci),
+                    limits_over_children(cohort),
                 ]
             })
             .collect(),
         notes: notes(found.iter().map(|c| (c.cohort.clone(), &c.reasons))),
     }
+}
+
+/// The limits of a cohort's mean change; words instead where they hold every change that there could be.
+fn limits_over_children(cohort: &CohortFinding) -> Cell {
+    let cell = Cell::points_limits(cohort.ci);
+    match too_few_children(cohort) {
+        Some(shown) => Cell { shown, ..cell },
+        None => cell,
+    }
+}
+
+/// What to say instead of limits that hold all of the scale: "2 children cannot tell".
+pub(in crate::report) fn too_few_children(cohort: &CohortFinding) -> Option<String> {
+    let [low, high] = cohort.ci?;
+    let tells = low > -1.0 || high < 1.0;
+    (!tells).then(|| format!("{} children cannot tell", count(cohort.children)))
 }
 
 const PANELS: [Column; 6] = [

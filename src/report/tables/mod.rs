@@ -28,6 +28,7 @@ pub use blinding::blinding;
 pub use changes::changes;
 pub use changes::cohorts;
 pub use changes::panels;
+pub(super) use changes::too_few_children;
 pub(super) use changes::verdict;
 pub(super) use changes::verdict_words;
 pub use conditions::conditions;

@@ -15,7 +15,7 @@ const COLUMNS: [Column; 6] = [
             "concern",
             "what the warning is about",
             "",
-            "short-baseline, rising-baseline, low-start, unequal-lists, room-tells, small-panel, phases-guessed, voice-known",
+            "short-baseline, rising-baseline, low-start, chosen-low, unequal-lists, room-tells, small-panel, phases-guessed, voice-known",
         )],
     ),
     words(
@@ -74,6 +74,7 @@ const fn about(concern: Concern) -> (&'static str, &'static str) {
         Concern::ShortBaseline => ("short-baseline", "short baseline"),
         Concern::RisingBaseline => ("rising-baseline", "rising baseline"),
         Concern::LowStart => ("low-start", "low start"),
+        Concern::ChosenLow => ("chosen-low", "chosen for low scores"),
         Concern::UnequalLists => ("unequal-lists", "unequal word lists"),
         Concern::RoomTells => ("room-tells", "the room"),
         Concern::SmallPanel => ("small-panel", "small panel"),

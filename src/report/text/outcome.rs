@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::super::tables::too_few_children;
 use super::columns::columns;
 use super::columns::p_value;
 use super::columns::percent;
@@ -122,7 +123,7 @@ fn cohorts(found: &Outcome) -> String {
             cohort.cohort.clone(),
             cohort.children.to_string(),
             percent(cohort.mean_change),
-            limits(cohort.ci),
+            too_few_children(cohort).unwrap_or_else(|| limits(cohort.ci)),
         ]
     }));
     let mut text = format!("\nCohorts\n\n{}", columns(&rows));

@@ -32,6 +32,7 @@ mod leaving;
 mod papers;
 mod people;
 mod person_page;
+mod picture;
 mod reach;
 mod recordings;
 mod refused;

@@ -38,6 +38,8 @@ pub(super) struct Sent {
     target: String,
     phases: String,
     cohorts: String,
+    #[serde(default)]
+    chosen_low: String,
     words: String,
     language: String,
     level_lufs: String,
@@ -72,6 +74,7 @@ pub(super) async fn change(
         target: sent.target,
         phases: sent.phases,
         cohorts: sent.cohorts,
+        chosen_low: sent.chosen_low,
         words: sent.words,
         language: sent.language,
         level_lufs: sent.level_lufs,

@@ -6,8 +6,10 @@ use axum::extract::State;
 use axum::response::IntoResponse;
 use axum::response::Response;
 
+use super::hers;
 use crate::app;
 use crate::app::Person;
+use crate::report::Picture;
 use crate::report::clinic;
 use crate::report::clinic::ChildSheet;
 use crate::study::ChildCode;
@@ -16,6 +18,7 @@ use crate::web::desk::Desk;
 use crate::web::desk::door;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
+use crate::web::desk::picture;
 use crate::web::html;
 
 #[derive(Template)]
@@ -34,22 +37,48 @@ pub(super) async fn outcome(
     person: Person,
     Path(code): Path<String>,
 ) -> Result<Response, WebError> {
-    let child = ChildCode::new(&code).map_err(|_| WebError::NotFound)?;
-    if !person.may_see(&child) {
+    let Some(child) = hers(&person, &code)? else {
         return Ok(door::not_for_this_person());
-    }
+    };
+    let (sheet, age) = sheet_of(&desk, &child).await?;
+    let page = ChildPage {
+        frame: desk.frame(&person, Section::Study).await?,
+        sheet,
+        age,
+        child,
+    };
+    Ok(html(&page)?.into_response())
+}
+
+/// `POST /desk/children/{child}/outcome`: the graph as a picture.
+pub(super) async fn picture(
+    State(desk): State<Desk>,
+    person: Person,
+    Path(code): Path<String>,
+) -> Result<Response, WebError> {
+    let Some(child) = hers(&person, &code)? else {
+        return Ok(door::not_for_this_person());
+    };
+    let (sheet, _) = sheet_of(&desk, &child).await?;
+    let drawn = Picture::of_child(child.as_str(), sheet.ok_or(WebError::NotFound)?.chart);
+    picture::downloaded(&desk, person, drawn).await
+}
+
+/// The child's sheet, where a round with her is unlocked, and her age in words.
+async fn sheet_of(
+    desk: &Desk,
+    child: &ChildCode,
+) -> Result<(Option<ChildSheet>, Option<String>), WebError> {
     let wanted = child.clone();
     let found = desk
         .act(move |workspace| app::outcome_of_child(workspace, &wanted))
         .await?;
     let sheet = found.findings.as_ref();
-    let page = ChildPage {
-        frame: desk.frame(&person, Section::Study).await?,
-        sheet: sheet.and_then(|found| clinic::child_sheet(found, child.as_str())),
-        age: found
-            .age
-            .map(|(months, session)| clinic::age(months, session)),
-        child,
-    };
-    Ok(html(&page)?.into_response())
+    let age = found
+        .age
+        .map(|(months, session)| clinic::age(months, session));
+    Ok((
+        sheet.and_then(|found| clinic::child_sheet(found, child.as_str())),
+        age,
+    ))
 }

@@ -8,6 +8,7 @@ use axum::http::header::RANGE;
 use axum::response::IntoResponse;
 use axum::response::Response;
 
+use super::hers;
 use crate::app;
 use crate::app::Now;
 use crate::app::Person;
@@ -37,10 +38,9 @@ pub(super) async fn page(
     person: Person,
     Path(code): Path<String>,
 ) -> Result<Response, WebError> {
-    let child = ChildCode::new(&code).map_err(|_| WebError::NotFound)?;
-    if !person.may_see(&child) {
+    let Some(child) = hers(&person, &code)? else {
         return Ok(door::not_for_this_person());
-    }
+    };
     let wanted = child.clone();
     let sessions = desk
         .act(move |workspace| app::words_of_child(workspace, &wanted))
@@ -61,10 +61,9 @@ pub(super) async fn sound(
     Path((code, session, word)): Path<(String, String, String)>,
     headers: HeaderMap,
 ) -> Result<Response, WebError> {
-    let child = ChildCode::new(&code).map_err(|_| WebError::NotFound)?;
-    if !person.may_see(&child) {
+    let Some(child) = hers(&person, &code)? else {
         return Ok(door::not_for_this_person());
-    }
+    };
     let place = |text: &str| text.parse::<usize>().map_err(|_| WebError::NotFound);
     let at = (place(&session)?, place(&word)?);
     let range = headers.get(RANGE).and_then(|value| value.to_str().ok());

@@ -9,6 +9,7 @@ use axum::response::IntoResponse;
 use axum::response::Redirect;
 use axum::response::Response;
 
+use super::hers;
 use crate::app;
 use crate::app::Now;
 use crate::app::Person;
@@ -95,12 +96,6 @@ pub(super) async fn revoke(
         refused.add(wrong);
     }
     refused.or(Redirect::to(&back))
-}
-
-/// The child, where this person may read of her.
-fn hers(person: &Person, code: &str) -> Result<Option<ChildCode>, WebError> {
-    let child = ChildCode::new(code).map_err(|_| WebError::NotFound)?;
-    Ok(Some(child).filter(|child| person.may_see(child)))
 }
 
 async fn shown(

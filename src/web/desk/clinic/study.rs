@@ -3,9 +3,11 @@
 use askama::Template;
 use axum::extract::State;
 use axum::response::Html;
+use axum::response::Response;
 
 use crate::app;
 use crate::app::Person;
+use crate::report::Picture;
 use crate::report::clinic;
 use crate::report::clinic::StudySheet;
 use crate::study::StudySettings;
@@ -13,6 +15,7 @@ use crate::web::WebError;
 use crate::web::desk::Desk;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
+use crate::web::desk::picture;
 use crate::web::html;
 
 #[derive(Template)]
@@ -38,6 +41,17 @@ pub(super) async fn study(
         sheet: found.as_ref().map(clinic::study_sheet),
         settings,
     })
+}
+
+/// `POST /desk/outcome`: the graph of all children as a picture.
+pub(super) async fn picture(
+    State(desk): State<Desk>,
+    person: Person,
+) -> Result<Response, WebError> {
+    let found = desk.act(app::outcome_of_study).await?;
+    let sheet = found.as_ref().map(clinic::study_sheet);
+    let drawn = Picture::of_all(sheet.ok_or(WebError::NotFound)?.chart);
+    picture::downloaded(&desk, person, drawn).await
 }
 
 impl StudyPage {

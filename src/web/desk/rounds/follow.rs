@@ -7,6 +7,8 @@ use axum::response::Html;
 
 use super::turn::followed;
 use super::turn::named;
+use crate::app;
+use crate::app::Deviation;
 use crate::app::Followed;
 use crate::app::LinkState;
 use crate::app::ListeningQuality;
@@ -30,6 +32,8 @@ struct RoundPage {
     progress: Progress,
     /// What changes while listeners judge, as HTML.
     live: String,
+    /// What was done otherwise than planned.
+    deviations: Vec<Deviation>,
 }
 
 /// What changes while listeners judge: a part of the page, and what its events bring.
@@ -60,8 +64,12 @@ pub(super) async fn round(
     person: Person,
     Path(round): Path<String>,
 ) -> Result<Html<String>, WebError> {
-    let followed = followed(&desk, &named(&round)?).await?;
+    let name = named(&round)?;
+    let followed = followed(&desk, &name).await?;
     html(&RoundPage {
+        deviations: desk
+            .act(move |workspace| app::otherwise_than_planned(workspace, &name))
+            .await?,
         frame: desk.frame(&person, Section::Rounds).await?,
         live: live_part(&followed)?,
         progress: followed.progress,

@@ -2,10 +2,12 @@
 
 mod exports;
 mod follow;
+mod graphs;
 mod list;
 mod live;
 mod masked;
 mod pause;
+mod reason;
 mod results;
 mod turn;
 mod words;
@@ -24,6 +26,7 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
         .get("/desk/rounds/{round}/live", RESEARCHERS, live::live)
         .post("/desk/rounds/{round}/pause", RESEARCHERS, pause::pause)
         .post("/desk/rounds/{round}/resume", RESEARCHERS, pause::resume)
+        .post("/desk/rounds/{round}/reason", RESEARCHERS, reason::give)
         .get("/desk/rounds/{round}/close", RESEARCHERS, turn::close_page)
         .post("/desk/rounds/{round}/close", RESEARCHERS, turn::close)
         .get(
@@ -54,6 +57,8 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
             RESEARCHERS,
             results::standing_report,
         )
+        .get("/desk/rounds/{round}/graphs", RESEARCHERS, graphs::graphs)
+        .post("/desk/rounds/{round}/graphs", RESEARCHERS, graphs::download)
         .get("/desk/rounds/{round}/words", RESEARCHERS, words::words)
         .get(
             "/desk/rounds/{round}/words/{token}/sound",
