@@ -34,7 +34,7 @@ pub struct SettingsForm {
     pub phases: String,
     /// The ways of treating.
     pub cohorts: String,
-    /// The cohorts whose children were chosen because they scored low, or [`ALL`].
+    /// The cohorts whose children were chosen because they scored low, or `all`.
     pub chosen_low: String,
     /// The words of the probe, judged letters in brackets.
     pub words: String,

@@ -361,3 +361,27 @@ fn too_few_links_say_how_many_would_do() {
     assert!((found.ci.unwrap()[1] - 2.2010 * 0.232_112 / 12.0_f64.sqrt()).abs() < 1e-4);
     assert_eq!((found.links_needed, found.enough), (40, false));
 }
+
+#[test]
+fn links_to_two_panels_place_a_third_together_where_neither_would_alone() {
+    let tokens: Vec<LinkToken> = (0..20)
+        .map(|n| LinkToken {
+            reference: [5.0, 10.0],
+            panel: [if n % 2 == 0 { 7.0 } else { 3.0 }, 10.0],
+        })
+        .collect();
+    // 20 differences of ±.2: sd = .2·√(20/19) = .20519; t(.975, 19) · .20519/√20 = 2.0930 · .04588 = .0960. Of both, pooled:
+    // sd = .2·√(40/38) = .20520; t(.975, 38) · .20520/√40 = 2.0244 · .03244 = .0657 (t from any table).
+    let placed = |half_width: f64, once: &[Vec<LinkToken>]| {
+        let mut beside = [Leniency::of(&tokens, half_width, 0.95); 2];
+        Leniency::place_together(&mut beside, once, half_width, 0.95);
+        beside.map(|leniency| (leniency.enough, leniency.places))
+    };
+    let both = [tokens.clone(), tokens.clone()];
+    assert_eq!(placed(0.0656, &both), [(false, false); 2]);
+    assert_eq!(placed(0.0658, &both), [(false, true); 2]);
+    assert_eq!(placed(0.0961, &both), [(true, true); 2]);
+    // The same tokens heard by both count once.
+    let first = [tokens.clone(), Vec::new()];
+    assert_eq!(placed(0.0658, &first), [(false, false); 2]);
+}

@@ -61,9 +61,11 @@ pub fn over_rounds(
         .iter()
         .enumerate()
         .map(|(place, panel)| {
-            let earlier = panels.iter().take(place).enumerate();
-            earlier
-                .map(|(other, reference)| (other, panel.beside(reference, last)))
+            let earlier = panels.get(..place).unwrap_or_default();
+            panel
+                .beside(earlier, last)
+                .into_iter()
+                .enumerate()
                 .collect()
         })
         .collect();
@@ -228,20 +230,40 @@ impl Panel {
         })
     }
 
-    /// How lenient this panel is beside another, by the words that both heard.
-    fn beside(&self, reference: &Self, last: &RoundRecord) -> Leniency {
-        let both: Vec<LinkToken> = self
-            .heard
+    /// How lenient this panel is beside each earlier one, by the words that both heard.
+    fn beside(&self, earlier: &[Self], last: &RoundRecord) -> Vec<Leniency> {
+        let bound = last.plan.contrast.smallest_change.get() / 2.0;
+        let level = last.plan.analysis.confidence.level();
+        let mut beside: Vec<Leniency> = earlier
             .iter()
-            .filter_map(|(audio, panel)| {
-                Some(LinkToken {
-                    reference: *reference.heard.get(audio)?,
-                    panel: *panel,
-                })
+            .map(|reference| {
+                let both = self
+                    .heard
+                    .keys()
+                    .filter_map(|audio| self.link(audio, reference));
+                Leniency::of(&both.collect::<Vec<_>>(), bound, level)
             })
             .collect();
-        let bound = last.plan.contrast.smallest_change.get() / 2.0;
-        Leniency::of(&both, bound, last.plan.analysis.confidence.level())
+        let mut once = vec![Vec::new(); earlier.len()];
+        for audio in self.heard.keys() {
+            let links = earlier.iter().map(|reference| self.link(audio, reference));
+            let first = once
+                .iter_mut()
+                .zip(links)
+                .find_map(|(of, link)| Some((of, link?)));
+            if let Some((of, link)) = first {
+                of.push(link);
+            }
+        }
+        Leniency::place_together(&mut beside, &once, bound, level);
+        beside
+    }
+
+    fn link(&self, audio: &str, reference: &Self) -> Option<LinkToken> {
+        Some(LinkToken {
+            reference: *reference.heard.get(audio)?,
+            panel: *self.heard.get(audio)?,
+        })
     }
 }
 
@@ -281,7 +303,7 @@ fn linked_rounds(
 ) -> Vec<LinkedRound> {
     let mut said = Vec::new();
     for (panel, earlier) in panels.iter().zip(links).skip(1) {
-        if !earlier.iter().any(|(_, leniency)| leniency.enough) {
+        if !earlier.iter().any(|(_, leniency)| leniency.places) {
             let best = earlier.iter().map(|(_, leniency)| leniency);
             let best = best.max_by_key(|leniency| leniency.links);
             let (links, needed) =

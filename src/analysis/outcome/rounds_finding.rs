@@ -48,6 +48,8 @@ pub struct LinkedRound {
     pub links_needed: usize,
     /// Whether there are as many.
     pub enough: bool,
+    /// Whether the later round is put on one scale by them: enough alone, or together with those to other rounds.
+    pub places: bool,
     /// The same in plain words.
     pub sentence: String,
 }
@@ -126,6 +128,7 @@ impl LinkedRound {
             log_odds_se: leniency.se,
             links_needed: leniency.links_needed,
             enough: leniency.enough,
+            places: leniency.places,
             sentence: sentence(round, beside, leniency),
         }
     }

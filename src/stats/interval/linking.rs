@@ -38,6 +38,8 @@ pub struct Leniency {
     pub links_needed: usize,
     /// Whether there are as many.
     pub enough: bool,
+    /// Whether they put the panel on one scale with the reference: where they are enough, or [`Leniency::place_together`] says so.
+    pub places: bool,
 }
 
 /// The fewest links with which panels are put on one scale, however alike they hear (ours).
@@ -46,11 +48,7 @@ pub const FEWEST_LINKS: usize = 8;
 impl Leniency {
     /// `half_width`: how wide the interval of the difference may be to either side, as a share; `level`: its confidence.
     pub fn of(tokens: &[LinkToken], half_width: f64, level: f64) -> Self {
-        let share = |[correct, judged]: [f64; 2]| correct / judged;
-        let differences: Vec<f64> = tokens
-            .iter()
-            .map(|token| share(token.panel) - share(token.reference))
-            .collect();
+        let differences = differences(tokens);
         let links = differences.len();
         let n = links as f64;
         let difference = differences.iter().sum::<f64>() / n.max(1.0);
@@ -70,6 +68,7 @@ impl Leniency {
             .unwrap_or(MOST_LINKS);
         let shift = log_odds_ratio(tokens, None);
         let se = shift.and_then(|_| jackknife(tokens));
+        let enough = links >= links_needed && se.is_some();
         Self {
             links,
             difference,
@@ -80,9 +79,48 @@ impl Leniency {
             shift,
             se,
             links_needed,
-            enough: links >= links_needed && se.is_some(),
+            enough,
+            places: enough,
         }
     }
+
+    /// Places a panel by its links to several panels together, where those to none of them are enough alone: the mean
+    /// difference over all of them, its spread pooled within panels, has a half width of at most `half_width`.
+    ///
+    /// `beside`: how the panel hears beside each reference. `once`: for each of these the tokens shared with it, each token
+    /// once whoever else judged it.
+    pub fn place_together(
+        beside: &mut [Self],
+        once: &[Vec<LinkToken>],
+        half_width: f64,
+        level: f64,
+    ) {
+        let groups = once.iter().filter(|tokens| tokens.len() > 1);
+        let (mut squares, mut links, mut references) = (0.0, 0, 0);
+        for tokens in groups {
+            let differences = differences(tokens);
+            let mean = differences.iter().sum::<f64>() / differences.len() as f64;
+            squares += differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>();
+            links += differences.len();
+            references += 1;
+        }
+        let df = f64::from(u32::try_from(links.saturating_sub(references)).unwrap_or(u32::MAX));
+        let half = t_quantile(level, df).map(|t| t * (squares / df / links as f64).sqrt());
+        let alone = beside.iter().any(|leniency| leniency.enough);
+        if !alone && half.is_ok_and(|half| half <= half_width) {
+            for leniency in beside {
+                leniency.places = leniency.links >= FEWEST_LINKS && leniency.se.is_some();
+            }
+        }
+    }
+}
+
+fn differences(tokens: &[LinkToken]) -> Vec<f64> {
+    let share = |[correct, judged]: [f64; 2]| correct / judged;
+    tokens
+        .iter()
+        .map(|token| share(token.panel) - share(token.reference))
+        .collect()
 }
 
 /// Above this nobody asks for more.
@@ -138,7 +176,7 @@ impl Scale {
         for (panel, earlier) in links.iter().enumerate().skip(1) {
             let known: Vec<(usize, f64, f64, usize)> = earlier
                 .iter()
-                .filter(|(other, leniency)| *other < panel && leniency.enough)
+                .filter(|(other, leniency)| *other < panel && leniency.places)
                 .filter_map(|(other, l)| Some((*other, l.shift?, l.se?.max(1e-6), l.links)))
                 .collect();
             let precision =
