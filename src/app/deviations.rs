@@ -14,6 +14,7 @@ use super::withdraw::CHILD_STOPPED;
 use super::withdraw::LISTENER_ERASED;
 use crate::store::EventRow;
 use crate::store::RoundRow;
+use crate::study::record::DeviationRecord;
 
 /// What comes whenever it comes, after the close too: looks at the results, masked analyses that no plan foresaw or that
 /// unlocking cut short, and withdrawals, since nothing of whoever left stands in any result.
@@ -48,10 +49,18 @@ pub struct Reason {
 
 impl std::fmt::Display for Deviation {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        out.write_str(&self.said)?;
-        match &self.reason {
-            Some(reason) => write!(out, "; the reason, given {}: {}", reason.given, reason.said),
-            None => Ok(()),
+        self.record().fmt(out)
+    }
+}
+
+impl Deviation {
+    /// As the round's record holds it.
+    pub(super) fn record(&self) -> DeviationRecord {
+        let reason = self.reason.as_ref();
+        DeviationRecord {
+            said: self.said.clone(),
+            reason: reason
+                .map(|reason| format!("the reason, given {}: {}", reason.given, reason.said)),
         }
     }
 }

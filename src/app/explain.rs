@@ -7,6 +7,7 @@ use super::Deviation;
 use super::Now;
 use super::Person;
 use super::Workspace;
+use super::child_names::ChildNames;
 use super::deviations;
 use super::log;
 use super::looks;
@@ -90,11 +91,7 @@ fn check(reading: &Reading<'_>, reason: &str) -> Result<(), AppError> {
             "say it in a sentence or two",
         ));
     }
-    let codes = reading.children()?.into_iter();
-    let codes = codes.map(|child| child.code.to_string());
-    let labels = reading.child_labels()?.into_iter();
-    let mut names = codes.chain(labels.map(|(_, label)| label.as_str().to_owned()));
-    if names.any(|name| reason.contains(&name)) {
+    if ChildNames::read(reading, 1)?.are_in(reason) {
         return Err(AppError::refused(
             "the reason names a child, and the log keeps it for ever",
             "say it without naming anybody",

@@ -8,6 +8,7 @@ mod assigning;
 mod audit;
 mod backup;
 // One child's outcome, for whoever treats her.
+mod child_names;
 mod clinic;
 mod clock;
 mod consensus;

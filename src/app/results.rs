@@ -7,6 +7,7 @@ use super::AppError;
 use super::Workspace;
 use super::consent;
 use super::deviations;
+use super::deviations::Deviation;
 use super::drawn;
 use super::drawn::DrawnBefore;
 use super::log;
@@ -34,6 +35,7 @@ use crate::study::RoundState;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
 use crate::study::record::Came;
+use crate::study::record::DeviationRecord;
 use crate::study::record::ExcludedRecord;
 use crate::study::record::ListenerRecord;
 use crate::study::record::MissingRecord;
@@ -417,10 +419,12 @@ fn facts(
         head: head.digest.to_string(),
         rounds,
         deviations: {
-            let mut said = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
+            let of_draw = drawn.map_or_else(Vec::new, |drawn| drawn.deviations(plan));
             let found = deviations::of(&events, round, head.count)?;
-            said.extend(found.iter().map(ToString::to_string));
-            said
+            let of_draw = of_draw
+                .into_iter()
+                .map(|said| DeviationRecord { said, reason: None });
+            of_draw.chain(found.iter().map(Deviation::record)).collect()
         },
         known_answers: document
             .get("known_answers")

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use super::AppError;
 use super::Workspace;
+use super::child_names::ChildNames;
 use crate::study::holds_a_date;
 use crate::study::record::RoundRecord;
 
@@ -16,20 +17,13 @@ const SHORTEST: usize = 3;
 /// # Errors
 /// [`AppError::Refused`] for the first that holds a date, a child's code or what the desk calls a child.
 pub(super) fn check_labels(workspace: &Workspace, records: &[RoundRecord]) -> Result<(), AppError> {
-    let (children, labels) = workspace
+    let names = workspace
         .store()
-        .read(|reading| Ok::<_, AppError>((reading.children()?, reading.child_labels()?)))?;
-    let codes = children.iter().map(|child| child.code.as_str());
-    let labels = labels.iter().map(|(_, label)| label.as_str());
-    let names: Vec<String> = codes
-        .chain(labels)
-        .filter(|name| name.chars().count() >= SHORTEST)
-        .map(str::to_lowercase)
-        .collect();
+        .read(|reading| ChildNames::read(reading, SHORTEST))?;
     for (kind, label) in given_away(records) {
         let tells = if holds_a_date(label) {
             "a date"
-        } else if names.iter().any(|name| holds(&label.to_lowercase(), name)) {
+        } else if names.are_in(label) {
             "a child"
         } else {
             continue;
@@ -70,38 +64,4 @@ fn given_away(records: &[RoundRecord]) -> BTreeSet<(&'static str, &str)> {
         }
     }
     found
-}
-
-/// Whether a text holds a name that is not part of a longer word.
-fn holds(text: &str, name: &str) -> bool {
-    text.match_indices(name).any(|(place, _)| {
-        let before = text
-            .get(..place)
-            .and_then(|before| before.chars().next_back());
-        let behind = text
-            .get(place + name.len()..)
-            .and_then(|behind| behind.chars().next());
-        [before, behind]
-            .into_iter()
-            .flatten()
-            .all(|sign| !sign.is_alphanumeric())
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_name_is_found_as_a_word_and_not_inside_another() {
-        for (text, name, found) in [
-            ("moritz' own way", "moritz", true),
-            ("c01", "c01", true),
-            ("c011", "c01", false),
-            ("ante", "ant", false),
-            ("the ant", "ant", true),
-        ] {
-            assert_eq!(holds(text, name), found, "{text}");
-        }
-    }
 }

@@ -93,15 +93,24 @@ fn shared_by(record: &RoundRecord, codes: &Codes) -> RoundRecord {
     shared
 }
 
-/// Why something was drawn again was typed freely.
+/// Why something was drawn again, or done otherwise than planned, was typed freely.
 fn leave_out_reasons(facts: &mut RoundFacts) {
     for mention in &mut facts.assignments {
         let Some(why) = mention.why.take() else {
             continue;
         };
         for said in &mut facts.deviations {
-            *said = said.replace(&format!("({why})"), "(the reason is not shared)");
+            said.said = said
+                .said
+                .replace(&format!("({why})"), "(the reason is not shared)");
         }
+    }
+    for reason in facts
+        .deviations
+        .iter_mut()
+        .filter_map(|said| said.reason.as_mut())
+    {
+        "the reason is not shared".clone_into(reason);
     }
 }
 

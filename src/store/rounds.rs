@@ -249,8 +249,8 @@ impl Reading<'_> {
     }
 
     /// How one listener stands to every scored token of a round that is in use: how often it was judged or is
-    /// reserved by anybody of her kind (an expert takes no place of a naive listener), and whether she may still hear it (it was never dealt to her, not even
-    /// at a place that went back, and the child is not barred to her).
+    /// reserved by anybody of her kind (an expert takes no place of a naive listener), and whether she may still
+    /// hear it (it was never dealt to her, not even at a place that went back, and the child is not barred to her).
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.

@@ -58,6 +58,32 @@ impl RoundRecord {
     }
 }
 
+/// Something that was done otherwise than planned; as text in every file.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[serde(into = "String")]
+pub struct DeviationRecord {
+    /// What was done, after its time.
+    pub said: String,
+    /// Why, as somebody typed it, after its time; nothing where nobody did.
+    pub reason: Option<String>,
+}
+
+impl fmt::Display for DeviationRecord {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.said)?;
+        match &self.reason {
+            Some(reason) => write!(f, "; {reason}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl From<DeviationRecord> for String {
+    fn from(deviation: DeviationRecord) -> Self {
+        deviation.to_string()
+    }
+}
+
 /// What is known of a round itself.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct RoundFacts {
@@ -83,8 +109,8 @@ pub struct RoundFacts {
     pub assignments: Vec<AssignmentMention>,
     /// Which look at the study's results this is.
     pub look: Look,
-    /// What was done otherwise than planned, with its time.
-    pub deviations: Vec<String>,
+    /// What was done otherwise than planned.
+    pub deviations: Vec<DeviationRecord>,
     /// By how many people the known answers are known; none was sealed by earlier programs.
     pub known_answers: Option<KnownAnswers>,
     /// Whether the panel is simulated.

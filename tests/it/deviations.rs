@@ -46,6 +46,7 @@ fn a_reason_stands_beside_what_was_done_otherwise_and_names_nobody() {
         (1, "The clinic was shut."),
         (event, "  "),
         (event, "C01 was ill."),
+        (event, "Holidays (c01)."),
         (event, long.as_str()),
     ] {
         assert!(give(event, reason).is_err(), "{reason}");
@@ -70,6 +71,11 @@ fn a_reason_stands_beside_what_was_done_otherwise_and_names_nobody() {
     ] {
         assert!(page.contains(told), "{told}");
     }
+    // What somebody typed is not given away.
+    let shared = app::shared_findings(&study.workspace, &unlocked).unwrap();
+    let shared = serde_json::to_string(&shared.round).unwrap();
+    assert!(shared.contains("the round was paused; the reason is not shared"));
+    assert!(!shared.contains("clinic"), "{shared}");
     let findings = app::verify(&study.workspace, &[]).unwrap().findings;
     assert_eq!(findings, Vec::<String>::new());
 }

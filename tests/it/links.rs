@@ -339,7 +339,7 @@ fn who_is_invited_after_the_seal_may_be_barred_and_the_report_says_so() {
                 .round
                 .deviations
                 .iter()
-                .any(|said| said.ends_with(told)),
+                .any(|said| said.said.ends_with(told)),
             "{told}"
         );
         assert!(page.contains(told), "{told}");

@@ -142,7 +142,13 @@ fn marks_come_between_the_close_and_unlocking_and_each_is_in_the_log() {
     assert_eq!(by_number(1), (Some(1), Some(true)));
     assert_eq!(by_number(2), (None, Some(false)));
     assert_eq!(by_number(3), (Some(-2), Some(false)));
-    let deviations = found.round.deviations.join("\n");
+    let deviations = found
+        .round
+        .deviations
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join("\n");
     assert!(
         deviations.contains("a masked visual analysis was begun that was not planned"),
         "{deviations}"
@@ -230,7 +236,13 @@ fn unlocking_before_the_finish_is_warned_of_and_told() {
         assert_eq!(done.status, 0, "{}", done.err);
         let unlocked = app::unlocked(&study.workspace, &spring()).unwrap();
         let found = app::findings(&study.workspace, &unlocked).unwrap().round;
-        let deviations = found.round.deviations.join("\n");
+        let deviations = found
+            .round
+            .deviations
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("\n");
         assert!(deviations.contains(wanted), "{deviations}");
         assert!(!deviations.contains("not planned"), "{deviations}");
         assert_eq!(found.masked.is_some(), begun);

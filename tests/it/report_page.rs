@@ -295,7 +295,7 @@ fn the_seal_and_what_differs_from_the_plan_are_told() {
         &found.round.seal,
         &found.round.head,
         &found.round.seed,
-        &found.round.deviations[0],
+        &found.round.deviations[0].said,
     ] {
         assert!(text.contains(told.as_str()), "{told}");
     }

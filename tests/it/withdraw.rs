@@ -165,7 +165,14 @@ fn results_are_computed_again_and_no_gap_tells_of_the_child() {
         .collect();
     let wanted: Vec<_> = (1..=12).map(|n| format!("T{n:02}")).collect();
     assert_eq!(names, wanted);
-    let told = findings.round.round.deviations.join("\n");
+    let told = findings
+        .round
+        .round
+        .deviations
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join("\n");
     assert!(told.contains("a child was withdrawn"), "{told}");
     assert!(!told.contains(&first), "{told}");
 }

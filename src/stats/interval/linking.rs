@@ -104,7 +104,7 @@ impl Leniency {
             links += differences.len();
             references += 1;
         }
-        let df = f64::from(u32::try_from(links.saturating_sub(references)).unwrap_or(u32::MAX));
+        let df = links.saturating_sub(references) as f64;
         let half = t_quantile(level, df).map(|t| t * (squares / df / links as f64).sqrt());
         let alone = beside.iter().any(|leniency| leniency.enough);
         if !alone && half.is_ok_and(|half| half <= half_width) {

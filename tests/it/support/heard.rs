@@ -12,6 +12,7 @@ use fairhearing::study::RoundState;
 use fairhearing::study::SetAside;
 use fairhearing::study::Unlocked;
 use fairhearing::study::record::Came;
+use fairhearing::study::record::DeviationRecord;
 use fairhearing::study::record::ExcludedRecord;
 use fairhearing::study::record::KnownAnswers;
 use fairhearing::study::record::ListenerRecord;
@@ -323,9 +324,10 @@ fn facts() -> RoundFacts {
             taken: 1,
             planned: None,
         },
-        deviations: vec![
-            "2026-05-11T10:00:00Z: a judgement that came late made one more than was planned of its word".to_owned(),
-        ],
+        deviations: vec![DeviationRecord {
+            said: "2026-05-11T10:00:00Z: a judgement that came late made one more than was planned of its word".to_owned(),
+            reason: None,
+        }],
         known_answers: Some(KnownAnswers {
             by_two: 6,
             by_one: 2,
