@@ -116,6 +116,7 @@ fn every_page_tells_where_one_is_what_is_next_and_what_would_go_wrong() {
                 "/desk/reach/seen",
                 "/desk/rounds/spring/results",
                 "/desk/rounds/spring/report",
+                "/desk/rounds/spring/graphs",
                 "/desk/rounds/spring/live",
                 "/desk/rounds/spring/words",
                 // Nothing was drawn in this study.

@@ -19,6 +19,7 @@ use crate::support::Desk;
 use crate::support::Labels;
 use crate::support::Study;
 use crate::support::account;
+use crate::support::deviations_of;
 use crate::support::listen;
 
 pub(crate) fn spring() -> RoundName {
@@ -131,7 +132,7 @@ fn marks_come_between_the_close_and_unlocking_and_each_is_in_the_log() {
     }
     let unlocked = app::unlocked(&study.workspace, &spring()).unwrap();
     let found = app::findings(&study.workspace, &unlocked).unwrap().round;
-    let masked = found.masked.unwrap();
+    let masked = found.masked.clone().unwrap();
     assert_eq!((masked.analyst, masked.marked), (ada, 3));
     // Six sessions, the first three of them in the first phase.
     assert!(masked.graphs.iter().all(|graph| graph.start == Some(4)));
@@ -142,13 +143,7 @@ fn marks_come_between_the_close_and_unlocking_and_each_is_in_the_log() {
     assert_eq!(by_number(1), (Some(1), Some(true)));
     assert_eq!(by_number(2), (None, Some(false)));
     assert_eq!(by_number(3), (Some(-2), Some(false)));
-    let deviations = found
-        .round
-        .deviations
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>()
-        .join("\n");
+    let deviations = deviations_of(&found);
     assert!(
         deviations.contains("a masked visual analysis was begun that was not planned"),
         "{deviations}"
@@ -236,13 +231,7 @@ fn unlocking_before_the_finish_is_warned_of_and_told() {
         assert_eq!(done.status, 0, "{}", done.err);
         let unlocked = app::unlocked(&study.workspace, &spring()).unwrap();
         let found = app::findings(&study.workspace, &unlocked).unwrap().round;
-        let deviations = found
-            .round
-            .deviations
-            .iter()
-            .map(ToString::to_string)
-            .collect::<Vec<_>>()
-            .join("\n");
+        let deviations = deviations_of(&found);
         assert!(deviations.contains(wanted), "{deviations}");
         assert!(!deviations.contains("not planned"), "{deviations}");
         assert_eq!(found.masked.is_some(), begun);

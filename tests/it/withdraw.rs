@@ -18,6 +18,7 @@ use crate::support::LABEL;
 use crate::support::Labels;
 use crate::support::Study;
 use crate::support::answered;
+use crate::support::deviations_of;
 use crate::support::files_under;
 use crate::support::found;
 use crate::support::listen;
@@ -165,14 +166,7 @@ fn results_are_computed_again_and_no_gap_tells_of_the_child() {
         .collect();
     let wanted: Vec<_> = (1..=12).map(|n| format!("T{n:02}")).collect();
     assert_eq!(names, wanted);
-    let told = findings
-        .round
-        .round
-        .deviations
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>()
-        .join("\n");
+    let told = deviations_of(&findings.round);
     assert!(told.contains("a child was withdrawn"), "{told}");
     assert!(!told.contains(&first), "{told}");
 }

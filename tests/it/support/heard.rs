@@ -99,6 +99,12 @@ pub(crate) fn findings(record: &RoundRecord) -> RoundFindings {
     analysis::round(&unlocked, record, &tables).expect("tables and plan fit")
 }
 
+/// What was done otherwise than planned, a line each.
+pub(crate) fn deviations_of(found: &RoundFindings) -> String {
+    let said = found.round.deviations.iter().map(ToString::to_string);
+    said.collect::<Vec<_>>().join("\n")
+}
+
 /// What the round yielded.
 pub(crate) fn record() -> RoundRecord {
     let mut drawn = Drawn(20_261);

@@ -26,6 +26,7 @@ pub(crate) use engine::Engine;
 mod heard;
 mod markup;
 
+pub(crate) use heard::deviations_of;
 pub(crate) use heard::findings;
 pub(crate) use heard::heard_round;
 pub(crate) use heard::record;
