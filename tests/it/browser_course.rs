@@ -198,12 +198,8 @@ async fn at_the_sound_check(study: &Study, server: &Server) -> Browser {
     browser
         .until("return document.getElementById('play') !== null")
         .await;
-    browser.click("#play").await;
     browser
-        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'true'")
-        .await;
-    browser
-        .until("return document.getElementById('play').getAttribute('aria-disabled') === 'false'")
+        .hear_the_loudest(async || browser.click("#play").await)
         .await;
     browser.click("[name=device]").await;
     browser.click("[name=heard]").await;

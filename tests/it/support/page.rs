@@ -19,7 +19,10 @@ const MAY_GO_ON: &str = "const next = document.getElementById('next');
 /// The word has ended, something came between, or the sitting is over.
 const ENDED: &str = "if (!document.getElementById('sitting')) return true;
     return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' ||
-      ['interrupted', 'cut_short', 'keeps_breaking', 'offline'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+      ['interrupted', 'cut_short', 'keeps_breaking', 'offline', 'blocked'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+
+/// The sound of a check was let out by the browser.
+const NOT_BLOCKED: &str = "return document.querySelector('#blocked > span').hidden";
 
 /// How often a word is played before the machine is too busy for sound.
 const MANY_TRIES: u32 = 40;
@@ -46,20 +49,29 @@ impl Browser {
         self.until(MAY_GO_ON).await;
     }
 
+    /// Plays the loudest word of a sound check to its end; again where the output did not wake in time.
+    pub(crate) async fn hear_the_loudest(&self, play: impl AsyncFn()) {
+        for _ in 0..MANY_TRIES {
+            // The button is off from the press to the end of the word.
+            play().await;
+            self.until(
+                "return document.getElementById('play').getAttribute('aria-disabled') === 'false'",
+            )
+            .await;
+            if self.js(NOT_BLOCKED).await == json!(true) {
+                return;
+            }
+        }
+        panic!("the output never woke: {}", self.page().await);
+    }
+
     /// Does the sound check of this device, by keyboard alone.
     pub(crate) async fn check_sound_here(&self) {
         self.until("return document.getElementById('play') !== null")
             .await;
         self.tab_to("#play").await;
-        self.press(key::ENTER).await;
-        self.until(
-            "return document.getElementById('play').getAttribute('aria-disabled') === 'true'",
-        )
-        .await;
-        self.until(
-            "return document.getElementById('play').getAttribute('aria-disabled') === 'false'",
-        )
-        .await;
+        self.hear_the_loudest(async || self.press(key::ENTER).await)
+            .await;
         self.tab_to("[name=device]").await;
         self.press(key::SPACE).await;
         self.tab_to("[name=heard]").await;

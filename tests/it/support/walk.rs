@@ -78,13 +78,8 @@ impl Browser {
     async fn walk_through_the_sound_check(&self, look: impl AsyncFn(&str)) {
         self.click("[name=heard][value=no]").await;
         look("sound check").await;
-        self.click("#play").await;
-        for playing in [true, false] {
-            self.until(&format!(
-                "return document.getElementById('play').getAttribute('aria-disabled') === '{playing}'"
-            ))
+        self.hear_the_loudest(async || self.click("#play").await)
             .await;
-        }
         self.click("[name=device]").await;
         self.click("[name=heard]").await;
         if self.shows("[data-check=first]").await {
