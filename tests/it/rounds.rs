@@ -6,9 +6,13 @@ use std::collections::BTreeMap;
 use fairhearing::app;
 use fairhearing::app::Findings;
 use fairhearing::app::Now;
+use fairhearing::app::planning;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
+use statrs::distribution::ContinuousCDF;
+use statrs::distribution::StudentsT;
 
+use crate::program::run;
 use crate::support::Study;
 use crate::support::listen;
 
@@ -160,6 +164,10 @@ fn where_links_are_too_few_no_graph_is_joined_and_the_report_says_how_many_would
     plan(&study, "autumn", "phases = [\"baseline\"]", "");
     heard(&study, &sealed(&study, 0).unwrap(), 0);
     plan(&study, "winter", "only_new = true", "");
+    // It was said before the seal.
+    let (_, before) = planning::forecast_file(&study.workspace, &study.plan()).unwrap();
+    let links = before.forecast.linking.unwrap();
+    assert!(links.links == 8 && !links.enough());
     let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
     let over = winter.round.over_rounds.as_ref().unwrap();
     // 15% of 48, rounded up.
@@ -174,6 +182,73 @@ fn where_links_are_too_few_no_graph_is_joined_and_the_report_says_how_many_would
         page.contains("No joined graph") && page.contains(&wanted),
         "{wanted}"
     );
+}
+
+#[test]
+fn how_many_links_will_do_and_which_share_that_is_stands_before_the_seal() {
+    let study = study();
+    plan(&study, "autumn", "phases = [\"baseline\"]", "");
+    let forecast = || {
+        planning::forecast_file(&study.workspace, &study.plan())
+            .unwrap()
+            .1
+    };
+    assert_eq!(
+        forecast().forecast.linking,
+        None,
+        "nothing is linked in a first round"
+    );
+    heard(&study, &sealed(&study, 0).unwrap(), 0);
+    plan(&study, "winter", "only_new = true", "smallest_change = 0.3");
+    let told = forecast();
+    let links = told.forecast.linking.unwrap();
+    // A word's share differs between two panels of four by √(2v/4), v being what judgements of one word vary by; t from
+    // statrs 0.19.1.
+    let of_words = ["child", "session", "word", "word x child", "token"];
+    let parts = told.basis.parts();
+    let v: f64 = parts
+        .iter()
+        .filter(|(name, _)| !of_words.contains(name))
+        .map(|(_, v)| v)
+        .sum();
+    let half = |n: u32| {
+        let t = StudentsT::new(0.0, 1.0, f64::from(n - 1))
+            .unwrap()
+            .inverse_cdf(0.975);
+        t * (v / 2.0 / f64::from(n)).sqrt()
+    };
+    let needed = (8..1_000).find(|n| half(*n) <= 0.15).unwrap();
+    assert!(v > 0.05 && needed > 8, "{v} {needed}");
+    assert_eq!((links.links, links.links_needed), (8, needed));
+    let share = f64::from(needed) / 48.0;
+    assert!((links.share_needed.unwrap() - share).abs() < 1e-12);
+    let percent = (share * 100.0).ceil();
+    let sentence = links.sentence();
+    assert!(
+        sentence.contains(&format!("Ask for {percent}% links.")),
+        "{sentence}"
+    );
+
+    let asked = format!("only_new = true\nlinks = {}", percent / 100.0);
+    plan(&study, "winter", &asked, "smallest_change = 0.3");
+    let links = forecast().forecast.linking.unwrap();
+    assert!(links.enough() && links.links >= needed && links.share_needed.is_none());
+    // The command says the same, and seals nothing.
+    let (folder, file) = (
+        study.folder().display().to_string(),
+        study.plan().display().to_string(),
+    );
+    let told = run(
+        &["seal", "--workspace", &folder, "--plan", &file, "--preview"],
+        "",
+    )
+    .out;
+    assert!(told.contains(&links.sentence()), "{told}");
+    assert!(
+        told.contains("Nothing stands in the way of the seal."),
+        "{told}"
+    );
+    assert!(sealed(&study, 5).is_ok());
 }
 
 #[test]

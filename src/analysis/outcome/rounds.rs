@@ -24,13 +24,13 @@ use crate::analysis::RoundTables;
 use crate::analysis::kept_listeners;
 use crate::analysis::outcome_options;
 use crate::stats::interval::HeardSession;
-use crate::stats::interval::Leniency;
-use crate::stats::interval::LinkToken;
+use crate::stats::interval::Linking;
 use crate::stats::interval::Placed;
 use crate::stats::interval::PlacedChange;
 use crate::stats::interval::Reading;
 use crate::stats::interval::Scale;
 use crate::stats::interval::SessionInterval;
+use crate::stats::interval::linkings;
 use crate::stats::verdict::verdict;
 use crate::study::Invalid;
 use crate::study::Labels;
@@ -57,18 +57,13 @@ pub fn over_rounds(
         .enumerate()
         .map(|(place, (record, tables))| Panel::of(place, record, tables, last, &mut names))
         .collect::<Result<Vec<_>, Invalid>>()?;
-    let links: Vec<Vec<(usize, Leniency)>> = panels
-        .iter()
-        .enumerate()
-        .map(|(place, panel)| {
-            let earlier = panels.get(..place).unwrap_or_default();
-            panel
-                .beside(earlier, last)
-                .into_iter()
-                .enumerate()
-                .collect()
-        })
-        .collect();
+    let level = last.plan.analysis.confidence.level();
+    let bound = last.plan.contrast.linking_bound();
+    let links = linkings(
+        &panels.iter().map(|panel| &panel.heard).collect::<Vec<_>>(),
+        bound,
+        level,
+    );
     let mut reasons = Reasons::new();
     let rounds = linked_rounds(&panels, &links, &mut reasons);
     let mut found = RoundsFinding {
@@ -229,42 +224,6 @@ impl Panel {
             heard: shares(record, tables, &kept),
         })
     }
-
-    /// How lenient this panel is beside each earlier one, by the words that both heard.
-    fn beside(&self, earlier: &[Self], last: &RoundRecord) -> Vec<Leniency> {
-        let bound = last.plan.contrast.smallest_change.get() / 2.0;
-        let level = last.plan.analysis.confidence.level();
-        let mut beside: Vec<Leniency> = earlier
-            .iter()
-            .map(|reference| {
-                let both = self
-                    .heard
-                    .keys()
-                    .filter_map(|audio| self.link(audio, reference));
-                Leniency::of(&both.collect::<Vec<_>>(), bound, level)
-            })
-            .collect();
-        let mut once = vec![Vec::new(); earlier.len()];
-        for audio in self.heard.keys() {
-            let links = earlier.iter().map(|reference| self.link(audio, reference));
-            let first = once
-                .iter_mut()
-                .zip(links)
-                .find_map(|(of, link)| Some((of, link?)));
-            if let Some((of, link)) = first {
-                of.push(link);
-            }
-        }
-        Leniency::place_together(&mut beside, &once, bound, level);
-        beside
-    }
-
-    fn link(&self, audio: &str, reference: &Self) -> Option<LinkToken> {
-        Some(LinkToken {
-            reference: *reference.heard.get(audio)?,
-            panel: *self.heard.get(audio)?,
-        })
-    }
 }
 
 /// The judgements of each scored token by the kept listeners, links among them, by the token's audio.
@@ -296,31 +255,25 @@ fn shares(
 }
 
 /// What is said of each round after the first, and in `reasons` of the first that cannot be placed.
-fn linked_rounds(
-    panels: &[Panel],
-    links: &[Vec<(usize, Leniency)>],
-    reasons: &mut Reasons,
-) -> Vec<LinkedRound> {
+fn linked_rounds(panels: &[Panel], links: &[Linking], reasons: &mut Reasons) -> Vec<LinkedRound> {
     let mut said = Vec::new();
-    for (panel, earlier) in panels.iter().zip(links).skip(1) {
-        if !earlier.iter().any(|(_, leniency)| leniency.places) {
-            let best = earlier.iter().map(|(_, leniency)| leniency);
-            let best = best.max_by_key(|leniency| leniency.links);
-            let (links, needed) =
-                best.map_or((0, 0), |l| (l.links, l.links_needed.max(l.links + 1)));
+    for (panel, linking) in panels.iter().zip(links).skip(1) {
+        if !linking.enough {
+            let links = linking.links;
             let why = format!(
-                "round {} shares {links} words with an earlier round, too few to put it on one scale; about {needed} would do",
-                panel.round
+                "round {} shares {links} words with earlier rounds, too few to put it on one scale; about {} would do",
+                panel.round,
+                linking.links_needed.max(links + 1),
             );
             reasons.say("sessions", &why);
             reasons.say("changes", why);
         }
-        for (other, leniency) in earlier.iter().filter(|(_, leniency)| leniency.links > 0) {
+        for (other, leniency) in linking.beside.iter().filter(|(_, l)| l.links > 0) {
             let beside = panels
                 .get(*other)
                 .map(|panel| panel.round.clone())
                 .unwrap_or_default();
-            said.push(LinkedRound::new(&panel.round, &beside, leniency));
+            said.push(LinkedRound::new(&panel.round, &beside, leniency, linking));
         }
     }
     said

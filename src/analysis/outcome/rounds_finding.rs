@@ -7,6 +7,7 @@ use super::CohortTestFinding;
 use super::Words;
 use crate::analysis::Reasons;
 use crate::stats::interval::Leniency;
+use crate::stats::interval::Linking;
 
 /// Several rounds on the scale of the first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -44,12 +45,10 @@ pub struct LinkedRound {
     pub log_odds: Option<f64>,
     /// The standard error of it.
     pub log_odds_se: Option<f64>,
-    /// How many links would do.
+    /// How many links of the later round with all earlier ones together would do.
     pub links_needed: usize,
-    /// Whether there are as many.
+    /// Whether the later round has as many.
     pub enough: bool,
-    /// Whether the later round is put on one scale by them: enough alone, or together with those to other rounds.
-    pub places: bool,
     /// The same in plain words.
     pub sentence: String,
 }
@@ -117,7 +116,7 @@ pub struct PlacedChangeFinding {
 }
 
 impl LinkedRound {
-    pub(super) fn new(round: &str, beside: &str, leniency: &Leniency) -> Self {
+    pub(super) fn new(round: &str, beside: &str, leniency: &Leniency, linking: &Linking) -> Self {
         Self {
             round: round.to_owned(),
             beside: beside.to_owned(),
@@ -126,9 +125,8 @@ impl LinkedRound {
             ci: leniency.ci,
             log_odds: leniency.shift,
             log_odds_se: leniency.se,
-            links_needed: leniency.links_needed,
-            enough: leniency.enough,
-            places: leniency.places,
+            links_needed: linking.links_needed,
+            enough: linking.enough,
             sentence: sentence(round, beside, leniency),
         }
     }
