@@ -13,6 +13,9 @@ use super::changes::word;
 use super::cohorts::Member;
 use super::cohorts::side_by_side;
 use super::joined::View;
+use super::randomised::Scored;
+use super::randomised::Scores;
+use super::randomised::randomised;
 use super::rounds_finding::LinkedRound;
 use super::rounds_finding::PlacedChangeFinding;
 use super::rounds_finding::PlacedSessionFinding;
@@ -76,6 +79,7 @@ pub fn over_rounds(
         changes: Vec::new(),
         cohorts: Vec::new(),
         cohort_test: None,
+        randomisation: None,
         reasons,
     };
     if found.reasons.of("sessions").is_none()
@@ -84,6 +88,7 @@ pub fn over_rounds(
         let cohorts = cohorts_of(&panels);
         place(&mut found, panels, scale, last, &names);
         compare_cohorts(&mut found, &cohorts, last);
+        test_the_draw(&mut found, last);
     }
     Ok(Some(found))
 }
@@ -128,6 +133,46 @@ fn compare_cohorts(
     }
 }
 
+/// What was drawn within children, tested on the sessions of all rounds.
+fn test_the_draw(found: &mut RoundsFinding, last: &RoundRecord) {
+    let Some(assignment) = &last.assignment else {
+        return;
+    };
+    if let Some(why) = &last.not_random {
+        found.reasons.say("randomisation", why);
+        return;
+    }
+    if assignment.is_of_words() {
+        let why = "sets of words are compared within a round, and sessions are placed as wholes";
+        found.reasons.say("randomisation", why);
+        return;
+    }
+    let contrast = &last.plan.contrast;
+    let (from, to) = (contrast.from.as_str(), contrast.to.as_str());
+    let placed = &found.sessions;
+    let scores = |child: &str| -> Vec<Scores> {
+        let own = placed.iter().filter(|s| s.child == child && !s.peer);
+        own.filter(|s| s.phase == from || s.phase == to)
+            .map(|s| Scores {
+                number: s.session,
+                later: s.phase == to,
+                score: s.proportion_correct,
+                condition: s.condition.clone(),
+            })
+            .collect()
+    };
+    let (mut children, mut conditions) = (Labels::default(), Labels::default());
+    for session in placed {
+        children.number(&session.child);
+        session.condition.iter().for_each(|condition| {
+            conditions.number(condition);
+        });
+    }
+    let seed = outcome_options(last).seed;
+    let scored = Scored::known(scores, children.names(), conditions.names(), seed);
+    found.randomisation = randomised(&scored, assignment, &mut found.reasons);
+}
+
 /// Numbers that hold for all rounds.
 #[derive(Default)]
 struct Names {
@@ -152,6 +197,7 @@ struct Whose {
     phase: String,
     peer: bool,
     cohort: Option<String>,
+    condition: Option<String>,
     date: Option<Date>,
 }
 
@@ -203,6 +249,7 @@ impl Panel {
                     phase: tables.tokens.phases.name(session.phase).to_owned(),
                     peer: session.peer,
                     cohort: cohort.map(|cohort| tables.tokens.cohorts.name(cohort).to_owned()),
+                    condition: view.condition_of(number).map(str::to_owned),
                     date,
                 };
                 let heard = HeardSession {
@@ -314,6 +361,7 @@ fn place(
             day,
             round: rounds.get(session.panel).cloned().unwrap_or_default(),
             peer: whose.peer,
+            condition: whose.condition.clone(),
             tokens: session.words.len().max(1),
             as_heard: estimate,
             as_heard_ci: [low, high],

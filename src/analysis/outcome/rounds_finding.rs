@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::CohortFinding;
 use super::CohortTestFinding;
 use super::Words;
+use crate::analysis::RandomisationFinding;
 use crate::analysis::Reasons;
 use crate::stats::interval::Leniency;
 use crate::stats::interval::Linking;
@@ -24,6 +25,8 @@ pub struct RoundsFinding {
     pub cohorts: Vec<CohortFinding>,
     /// The cohorts against each other, where the children were assigned by a sealed draw.
     pub cohort_test: Option<CohortTestFinding>,
+    /// The test of what was drawn within children, on these sessions.
+    pub randomisation: Option<RandomisationFinding>,
     /// Why a field is empty.
     pub reasons: Reasons,
 }
@@ -68,6 +71,8 @@ pub struct PlacedSessionFinding {
     pub round: String,
     /// Whether the child is a peer.
     pub peer: bool,
+    /// The way of treating in it, where it has one.
+    pub condition: Option<String>,
     /// Words that were judged.
     pub tokens: usize,
     /// The share judged correct by its own panel.
