@@ -68,6 +68,7 @@ pub use outcome::RoundsFinding;
 pub use outcome::SessionFinding;
 pub use outcome::Settling;
 pub use outcome::UnequalLists;
+pub use outcome::WordSetsFinding;
 pub use outcome::Words;
 pub(in crate::analysis) use outcome::masked;
 pub use outcome::masked_points;

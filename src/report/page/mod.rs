@@ -122,6 +122,7 @@ struct Page<'a> {
     completeness: Table,
     unequal_lists: Table,
     conditions: Table,
+    word_sets: Table,
     lists: Table,
     own_ear: Option<(String, Table)>,
     masked: Option<MaskedPart>,
@@ -189,6 +190,7 @@ impl<'a> Page<'a> {
             completeness: tables::completeness(&found.completeness),
             unequal_lists: tables::unequal_lists(outcome),
             conditions: tables::conditions(outcome),
+            word_sets: tables::word_sets(outcome),
             lists: tables::lists(&found.lists),
             own_ear: found
                 .own_ear

@@ -120,6 +120,7 @@ pub mod sums;
 pub use change::ChangeInterval;
 pub use change::Contrast;
 pub use change::Reading;
+pub use change::between_changes;
 pub use components::Components;
 pub use forecast::Design;
 pub use forecast::Expected;
