@@ -389,3 +389,45 @@ fn drawn_starts_are_tested_on_the_sessions_of_all_rounds() {
     let page = fairhearing::report::page(&winter.round).unwrap();
     assert!(page.contains("The draw over all rounds") && page.contains("Among the 16 draws"));
 }
+
+#[test]
+fn every_round_that_used_the_words_stands_in_the_report_abandoned_and_later_ones_too() {
+    let study = study();
+    let given_up = {
+        plan(&study, "given up", "phases = [\"baseline\"]", "");
+        let sealed = sealed(&study, 0).unwrap();
+        listen(&study.workspace, &sealed.links[0], |_| Correct);
+        sealed
+    };
+    plan(&study, "autumn", "phases = [\"baseline\"]", "");
+    let autumn = heard(&study, &sealed(&study, 5).unwrap(), 0);
+    let told = |found: &Findings| -> Vec<(String, bool, usize)> {
+        let rounds = found.round.round.rounds.iter();
+        rounds
+            .map(|one| (one.round.clone(), one.later, one.shared_tokens))
+            .collect()
+    };
+    // 4 children, 2 sessions of 6 words, and what is played for practice and for checks.
+    let all = told(&autumn)[1].2;
+    assert!(all >= 48);
+    let before = vec![
+        ("given up".to_owned(), false, all),
+        ("autumn".to_owned(), false, all),
+    ];
+    assert_eq!(told(&autumn), before);
+    let page = fairhearing::report::page(&autumn.round).unwrap();
+    assert!(page.contains("given up (never closed before this one was)"));
+    assert!(page.contains(&given_up.seal));
+
+    // One that hears its links again is told too, from its seal on.
+    plan(&study, "winter", "only_new = true", "");
+    sealed(&study, 20).unwrap();
+    let unlocked = app::unlocked(&study.workspace, &autumn.round.plan.round).unwrap();
+    let again = app::findings(&study.workspace, &unlocked).unwrap();
+    let [_, _, (name, later, shared)] = &told(&again)[..] else {
+        panic!("{:?}", told(&again))
+    };
+    assert!(name == "winter" && *later && *shared >= 8, "{shared}");
+    let page = fairhearing::report::page(&again.round).unwrap();
+    assert!(page.contains("winter (sealed later, still open)"));
+}

@@ -293,9 +293,12 @@ fn rules_of_warnings(found: &RoundFindings) -> Table {
     table
 }
 
-/// How far a round of the study had come when this one closed.
+/// How far a round of the study had come when this one closed, or has come since.
 fn state(mention: &RoundMention) -> &'static str {
     match mention.state {
+        RoundState::Draft | RoundState::Open if mention.later => "sealed later, still open",
+        RoundState::Closed if mention.later => "sealed later, closed",
+        RoundState::Unlocked if mention.later => "sealed later, unlocked",
         RoundState::Draft | RoundState::Open => "never closed before this one was",
         RoundState::Closed => "closed",
         RoundState::Unlocked => "unlocked",
