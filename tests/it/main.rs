@@ -39,6 +39,7 @@ mod clinic_child;
 mod clinic_links;
 mod clinic_pages;
 mod clinic_sentences;
+mod clinic_warnings;
 mod completeness;
 mod consent;
 mod course_pages;
