@@ -81,6 +81,7 @@ pub use phases::PhaseSpread;
 pub use phases::PhasesTold;
 pub use phases::RoomMeasure;
 pub use phases::compare_phases;
+pub use planning::LinkForecast;
 pub use planning::MINUTES_A_REST;
 pub use planning::MINUTES_BEFORE;
 pub use planning::PlanForecast;

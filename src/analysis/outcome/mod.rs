@@ -172,9 +172,10 @@ fn whole(
     let by_chance = (1.0 - options.confidence) / 2.0 * judged as f64;
     let randomisation = match &options.assignment {
         None | Some(Assignment::Cohorts { .. }) => None,
-        Some(_) => {
+        Some(assignment) => {
             let view = View::new(joined, options.words.into(), weights);
-            randomised::randomised(&view, options, &mut reasons)
+            let scored = randomised::Scored::in_round(&view, options);
+            randomised::randomised(&scored, assignment, &mut reasons)
         }
     };
     let order = match &options.assignment {

@@ -96,7 +96,10 @@ pub fn study_sheet(found: &RoundFindings) -> StudySheet {
         cohorts: cohorts(found, &codes),
         table,
         test,
-        drawn: words::randomisation(found),
+        drawn: match joined {
+            Some(over) => words::test_of_the_draw(over.randomisation.as_ref(), &over.reasons),
+            None => words::randomisation(found),
+        },
         conditions: tables::conditions(&found.outcome),
         simulated: found.round.simulated,
     }

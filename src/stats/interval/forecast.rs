@@ -64,12 +64,12 @@ pub struct Outlook {
     middle: Shared,
     /// What one listener and one word leave over of the difference.
     left_over: [f64; 2],
-    linking: Linking,
+    linking: LinkingError,
 }
 
 /// The variance that putting several panels on one scale brings, whatever the design, and its degrees of freedom.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Linking {
+pub(super) struct LinkingError {
     pub(super) variance: f64,
     pub(super) df: f64,
 }
@@ -114,7 +114,7 @@ impl Outlook {
             after: shared(after),
             middle: shared(middle),
             left_over: left_over(before, after, components),
-            linking: Linking {
+            linking: LinkingError {
                 variance: 0.0,
                 df: 1.0,
             },
@@ -127,7 +127,7 @@ impl Outlook {
         components: &Components,
         expected: &Expected,
         level: f64,
-        linking: Linking,
+        linking: LinkingError,
         days: impl Fn(f64) -> f64,
     ) -> Self {
         let [before, after] = expected.accuracy;

@@ -23,7 +23,7 @@ use super::IntervalError;
 use super::SessionInterval;
 use super::change::wilson_limits;
 use super::forecast::Expected;
-use super::forecast::Linking;
+use super::forecast::LinkingError;
 use super::forecast::Outlook;
 use super::linking::Scale;
 use super::session::t_quantile;
@@ -253,7 +253,7 @@ impl Placed {
             inflation,
             reading,
         };
-        let linking = Linking {
+        let linking = LinkingError {
             variance: self.linking(a, b),
             df: a.df_linking.min(b.df_linking).min(1e6),
         };
