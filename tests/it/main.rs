@@ -114,6 +114,7 @@ mod reference_listener;
 mod reference_precision;
 mod reference_proportion;
 mod report_page;
+mod report_twins;
 mod rounds;
 mod sample_audio;
 mod seal;
