@@ -32,6 +32,7 @@ use super::own_ear::own_ear;
 use super::probe::lists_followed;
 use super::reference::reference;
 use super::sensitivity::sensitivity;
+use super::warnings::is_of_one_round;
 use super::warnings::warnings;
 use super::warnings::warnings_over_rounds;
 use crate::stats::listener::Rules;
@@ -239,10 +240,10 @@ impl RoundFindings {
             self.design
                 .extend(design::timing(&self.plan.contrast, &points));
             self.design = in_order(self.design);
-            if self.outcome.changes.is_empty() {
-                let smallest = self.plan.contrast.smallest_change.get();
-                self.warnings.extend(warnings_over_rounds(rounds, smallest));
-            }
+            let smallest = self.plan.contrast.smallest_change.get();
+            self.warnings
+                .retain(|warning| !is_of_one_round(warning, rounds));
+            self.warnings.extend(warnings_over_rounds(rounds, smallest));
         }
         self.over_rounds = rounds;
         self

@@ -2,6 +2,7 @@
 
 use super::RoundFindings;
 use crate::study::Use;
+use crate::study::Word;
 
 /// Words of a session that are heard (ours).
 pub const WORDS_TO_HEAR: usize = 3;
@@ -11,8 +12,8 @@ pub const WORDS_TO_HEAR: usize = 3;
 pub struct WordToHear {
     /// The name of its token.
     pub token: String,
-    /// The word.
-    pub word: String,
+    /// The word, with its judged letters; nothing where none was noted.
+    pub word: Option<Word>,
     /// Judgements `correct`.
     pub correct: u32,
     /// All judgements.
@@ -108,8 +109,7 @@ fn judged_words(found: &RoundFindings, child: &str, session: u32) -> Vec<WordToH
                 token: name.clone(),
                 word: row
                     .word
-                    .map(|word| tokens.words.name(word).to_owned())
-                    .unwrap_or_default(),
+                    .and_then(|word| tokens.words.name(word).parse().ok()),
                 correct: item.positive,
                 judgements: item.judgements,
                 proportion: item.proportion,

@@ -78,27 +78,47 @@ pub(super) fn warnings(record: &RoundRecord, kept: &Ratings, outcome: &Outcome) 
     all.extend(phases_guessed(record, kept));
     all.extend(voices_known(record, kept));
     all.extend(chosen_low(record));
-    let whole = outcome.changes.iter().filter(|c| c.words == Words::All);
-    for change in whole {
-        let baseline: Vec<(f64, f64)> = outcome
-            .sessions
-            .iter()
-            .filter(|s| s.child == change.child && s.phase == change.from && s.words == Words::All)
-            .filter_map(point)
-            .collect();
-        let smallest = record.plan.contrast.smallest_change.get();
-        all.extend(of_the_baseline(
-            &change.child,
-            &change.from,
-            &baseline,
-            smallest,
-        ));
-        all.extend(unequal_lists(outcome, &change.child));
+    let smallest = record.plan.contrast.smallest_change.get();
+    let from = record.plan.contrast.from.as_str();
+    for (child, baseline) in baselines(outcome, from) {
+        let mut changes = outcome.changes.iter();
+        if changes.any(|change| change.child == child && change.words == Words::All) {
+            all.extend(of_the_baseline(child, from, &baseline, smallest));
+            all.extend(unequal_lists(outcome, child));
+        } else {
+            // She is not treated yet, so that her baseline may still grow.
+            all.extend(rising(child, from, &baseline, smallest));
+        }
     }
     all
 }
 
-/// What the baselines of children say whom only all rounds together compare.
+/// The baseline of each child, peers left out, as points in order of time.
+fn baselines<'a>(outcome: &'a Outcome, from: &str) -> BTreeMap<&'a str, Vec<(f64, f64)>> {
+    let mut all: BTreeMap<&str, Vec<(f64, f64)>> = BTreeMap::new();
+    let sessions = outcome.sessions.iter();
+    for session in sessions.filter(|s| s.words == Words::All && s.phase == from && !s.peer) {
+        let points = all.entry(&session.child).or_default();
+        points.extend(point(session));
+    }
+    all
+}
+
+/// Whether a warning speaks of the baseline in one round of a child whom all rounds together compare.
+pub(super) fn is_of_one_round(warning: &Warning, rounds: &RoundsFinding) -> bool {
+    let of_a_baseline = matches!(
+        warning.concern,
+        Concern::ShortBaseline | Concern::RisingBaseline | Concern::LowStart
+    );
+    let child = warning.child.as_deref();
+    of_a_baseline
+        && rounds
+            .changes
+            .iter()
+            .any(|change| child == Some(change.child.as_str()))
+}
+
+/// What the baselines of children say whom all rounds together compare.
 pub(super) fn warnings_over_rounds(rounds: &RoundsFinding, smallest: f64) -> Vec<Warning> {
     let mut changes: Vec<_> = rounds.changes.iter().collect();
     changes.sort_by(|a, b| a.child.cmp(&b.child));
@@ -152,16 +172,26 @@ fn short_baseline(child: &str, phase: &str, sessions: usize) -> Option<Warning> 
 
 fn rising(child: &str, phase: &str, baseline: &[(f64, f64)], smallest: f64) -> Option<Warning> {
     let rise = rise(baseline)?;
-    (rise >= smallest).then(|| Warning {
+    let climbs = baseline
+        .windows(2)
+        .all(|pair| matches!(pair, [before, after] if before.1 < after.1));
+    let enough = if climbs { smallest / 2.0 } else { smallest };
+    // A rise of just as much is one, whatever the last digits of its arithmetic.
+    (rise + 1e-9 >= enough).then(|| Warning {
         concern: Concern::RisingBaseline,
         child: Some(child.to_owned()),
         found: format!(
-            "The {phase} of {child} rises by {} points from its first to its last session.",
-            whole_points(rise)
+            "The {phase} of {child} rises by {} points from its first to its last session{}.",
+            whole_points(rise),
+            if climbs {
+                ", each of them better than the one before"
+            } else {
+                ""
+            }
         ),
         means: "The sound was getting better before treatment began: growth, or practice with the probe, may go on and look like treatment.",
         advice: "Look at untreated words and at children whose treatment starts later before the change is put down to treatment.",
-        rule: "The straight line of least squares through three or more baseline sessions rises, from the first to the last, by the smallest change that matters or more (rule ours; that a rising baseline be warned of: What Works Clearinghouse; SCRIBE 2016).",
+        rule: "The straight line of least squares through three or more baseline sessions rises, from the first to the last, by the smallest change that matters or more, or by half of it where each session lies above the one before (rule ours; that a rising baseline be warned of: What Works Clearinghouse; SCRIBE 2016).",
     })
 }
 
@@ -215,7 +245,7 @@ fn chosen_low(record: &RoundRecord) -> Vec<Warning> {
         .map(|(child, _)| Warning {
             concern: Concern::ChosenLow,
             child: Some(child.to_string()),
-            found: format!("{child} was chosen because she scored low."),
+            found: format!("{child} was chosen because of a low score."),
             means: "Whoever is chosen for a low score scores higher the next time by chance alone (regression to the mean): part of a rise may be no change at all.",
             advice: "Leave out the score by which she was chosen, and hold the change against children who were chosen alike and not treated yet.",
             rule: "The study's settings say that the children of this cohort were chosen for low scores (Bland & Altman 1994, BMJ 308, 1499; Barnett, van der Pols & Dobson 2005, Int J Epidemiol 34, 215–220).",
@@ -311,8 +341,11 @@ fn small_panel(record: &RoundRecord, kept: &Ratings) -> Option<Warning> {
     (each + 0.05 < enough).then(|| Warning {
         concern: Concern::SmallPanel,
         child: None,
-        found: format!("A word was heard by {each:.1} {who} of the panel in the mean."),
-        means: "So few ears may lean one way together; the intervals carry it, but another panel may hear otherwise.",
+        found: format!(
+            "Each word was heard by {} {who} of the panel on average.",
+            format!("{each:.1}").trim_end_matches(".0")
+        ),
+        means: "So few ears may lean one way together; the limits allow for it, but another panel may hear otherwise.",
         advice: "Invite more listeners in the next round; do not discharge a child on this panel alone.",
         rule: "Fewer than 9 naive listeners or 3 experts a word (9 naive listeners' majority equalled that of 3 trained ones for one distorted sound: J Commun Disord 2015).",
     })
@@ -368,11 +401,12 @@ fn voices_known(record: &RoundRecord, kept: &Ratings) -> Option<Warning> {
         concern: Concern::VoiceKnown,
         child: None,
         found: format!(
-            "{n} judgement{} of the panel are of a child whose voice the listener later said she knew.",
-            if n == 1 { "" } else { "s" }
+            "{n} judgement{} of the panel {} of a child whose voice the listener later said she knew.",
+            if n == 1 { "" } else { "s" },
+            if n == 1 { "is" } else { "are" }
         ),
         means: "Whoever knows a child hears more than the word.",
-        advice: "Nothing was taken out: see ratings.csv, known_speaker, and compute the outcome without these rows.",
+        advice: "Nothing was taken out: the report's ratings.csv marks these judgements (known_speaker), so that the outcome can be computed without them.",
         rule: "Any judgement that counts and is flagged so (GRRAS, items on prior knowledge).",
     })
 }
@@ -392,6 +426,11 @@ mod tests {
         assert!((rise(&points).unwrap() - 0.18).abs() < 1e-12);
         assert!(rising("C01", "baseline", &points, 0.15).is_some());
         assert!(rising("C01", "baseline", &points, 0.20).is_none());
+        // 1, 2, 3 climb by the line's 2/10 over two steps: half of the smallest change is enough.
+        let climbing = [(1.0, 0.1), (2.0, 0.2), (3.0, 0.3)];
+        let said = rising("C01", "baseline", &climbing, 0.4).unwrap();
+        assert!(said.found.contains("20 points") && said.found.contains("each of them better"));
+        assert!(rising("C01", "baseline", &climbing, 0.41).is_none());
         // Two points tell no trend, and a fall is none.
         assert!(rising("C01", "baseline", &points[2..], 0.05).is_none());
         let falling = [(1.0, 0.6), (2.0, 0.4), (3.0, 0.2)];

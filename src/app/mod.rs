@@ -112,6 +112,7 @@ pub use clinic::Opened;
 pub use clinic::SessionToHear;
 pub use clinic::SharedPage;
 pub use clinic::USUAL_DAYS;
+pub use clinic::VISIT_MINUTES;
 pub use clinic::caseload;
 pub use clinic::check_child;
 pub use clinic::hear_of_child;

@@ -109,21 +109,14 @@ pub fn judge(
     by: &Person,
     now: Now,
 ) -> Result<(), AppError> {
-    let (judge, by) = (judge_of(by)?, by.code.clone());
-    let words = [sha256.to_owned()];
-    workspace.store().write(move |writing| {
-        for token in super::exclude::named(writing, &words)? {
-            let known = writing.known_answers()?;
-            if known
-                .iter()
-                .any(|row| row.token == token.id && row.judge == judge)
-            {
-                return Err(AppError::refused(
-                    "you have answered this word already",
-                    "if others heard it otherwise, listen with them and settle it together",
-                ));
-            }
-            answers::note(writing, &token, &judge, answer, Some(&by), now)?;
+    note_own(workspace, sha256, answer, by, now, |writing, token, own| {
+        let known = writing.known_answers()?;
+        let mut rows = known.iter();
+        if rows.any(|row| row.token == token.id && row.judge == *own) {
+            return Err(AppError::refused(
+                "you have answered this word already",
+                "if others heard it otherwise, listen with them and settle it together",
+            ));
         }
         Ok(())
     })
@@ -141,17 +134,38 @@ pub fn change(
     by: &Person,
     now: Now,
 ) -> Result<(), AppError> {
-    let (own, code) = (judge_of(by)?, by.code.clone());
-    let words = [sha256.to_owned()];
-    workspace.store().write(move |writing| {
-        for token in super::exclude::named(writing, &words)? {
-            let said = said_of(writing, &token, &own)?;
-            if said.own == answer {
+    note_own(
+        workspace,
+        sha256,
+        answer,
+        by,
+        now,
+        move |writing, token, own| {
+            if said_of(writing, token, own)?.own == answer {
                 return Err(AppError::refused(
                     format!("you say already that it is {answer}"),
                     "the other must say so too, or somebody third who has answered the word settles it",
                 ));
             }
+            Ok(())
+        },
+    )
+}
+
+/// Notes an account's own answer to a word, unless `refusal` finds a reason not to.
+fn note_own(
+    workspace: &Workspace,
+    sha256: &str,
+    answer: KnownAnswer,
+    by: &Person,
+    now: Now,
+    refusal: impl Fn(&Writing<'_>, &TokenRow, &JudgeCode) -> Result<(), AppError> + Send + 'static,
+) -> Result<(), AppError> {
+    let (own, code) = (judge_of(by)?, by.code.clone());
+    let words = [sha256.to_owned()];
+    workspace.store().write(move |writing| {
+        for token in super::exclude::named(writing, &words)? {
+            refusal(writing, &token, &own)?;
             answers::note(writing, &token, &own, answer, Some(&code), now)?;
         }
         Ok(())

@@ -39,7 +39,15 @@ fn whoever_has_the_link_sees_the_page_without_sound_and_nobody_else_hears_of_it(
     assert_eq!(page.header("referrer-policy"), "no-referrer");
     assert_eq!(page.header("cache-control"), "no-store");
     assert_eq!(page.header("x-robots-tag"), "noindex");
-    assert_eq!(page.header("set-cookie"), "");
+    // The one cookie is of this page alone, tells when the visit began, and is gone within the hour.
+    let cookie = page.header("set-cookie");
+    for part in [
+        format!("; Path=/page/{secret}; "),
+        "Max-Age=3600; HttpOnly; SameSite=Lax".to_owned(),
+    ] {
+        assert!(cookie.contains(&part), "{cookie}");
+    }
+    assert!(cookie.starts_with("visit=1") && !cookie.contains("C01"));
     nothing_is_wrong_with(&study);
 }
 
@@ -81,13 +89,72 @@ fn the_log_tells_each_opening_of_a_shared_page_without_its_secret_or_its_child()
 }
 
 #[test]
+fn a_page_that_is_loaded_again_within_the_hour_is_one_opening_of_that_browser() {
+    let study = unlocked();
+    let (_, secret) = share(&study, "C01", Now::at_ms(MADE_MS));
+    let (_, other) = share(&study, "C01", Now::at_ms(MADE_MS));
+    let minute = |n: i64| MADE_MS + n * 60_000;
+    let open = |secret: &str, visit: Option<&str>, ms: i64| {
+        let opened = app::open_shared_page(&study.workspace, secret, visit, Now::at_ms(ms));
+        match opened.unwrap() {
+            Some(Opened::Page { visit, .. }) => visit,
+            _ => panic!("the page is shown"),
+        }
+    };
+    let first = open(&secret, None, minute(0)).expect("a visit begins");
+    let counted = |n: usize| assert_eq!(openings(&study).len(), n);
+    counted(1);
+    // Loaded again by the same browser: shown, and not told again.
+    for n in [0, 59] {
+        assert_eq!(open(&secret, Some(&first), minute(n)), None);
+    }
+    counted(1);
+    // Another browser, the same one an hour later, and a clock that was set back are told.
+    assert!(open(&secret, None, minute(1)).is_some());
+    assert!(open(&secret, Some(&first), minute(60)).is_some());
+    assert!(open(&secret, Some(&first), minute(-1)).is_some());
+    counted(4);
+    // What nobody was given hides no opening: a later time, another digest, the visit of another link.
+    let (began, digest) = first.split_once('.').unwrap();
+    for made_up in [
+        format!("{}.{digest}", minute(1)),
+        format!("{began}.{}", "0".repeat(64)),
+        "x".to_owned(),
+    ] {
+        assert!(open(&secret, Some(&made_up), minute(2)).is_some());
+    }
+    assert!(open(&other, Some(&first), minute(2)).is_some());
+    counted(8);
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
+fn a_browser_that_keeps_its_cookie_is_told_once_over_http_and_not_past_the_end_of_the_link() {
+    let study = unlocked();
+    let (number, secret) = share(&study, "C01", Now::read());
+    let desk = Desk::of(&study);
+    let path = format!("/page/{secret}");
+    let first = desk.get(&path, &[]);
+    let cookie = first.header("set-cookie").split(';').next().unwrap();
+    for _ in 0..2 {
+        let again = desk.get(&path, &[("cookie", cookie)]);
+        assert_eq!((again.status, again.header("set-cookie")), (200, ""));
+        assert_eq!(again.text, first.text);
+    }
+    assert_eq!(openings(&study).len(), 1);
+    app::take_back_page(&study.workspace, number, None, None, Now::read()).unwrap();
+    assert_eq!(desk.get(&path, &[("cookie", cookie)]).status, 410);
+    nothing_is_wrong_with(&study);
+}
+
+#[test]
 fn a_link_runs_out_to_the_millisecond_and_says_so() {
     let study = unlocked();
     let (_, secret) = share(&study, "C01", Now::at_ms(MADE_MS));
     let opened =
-        |ms: i64| app::open_shared_page(&study.workspace, &secret, Now::at_ms(ms)).unwrap();
+        |ms: i64| app::open_shared_page(&study.workspace, &secret, None, Now::at_ms(ms)).unwrap();
     let last = MADE_MS + 14 * DAY_MS;
-    assert!(matches!(opened(last - 1), Some(Opened::Page(..))));
+    assert!(matches!(opened(last - 1), Some(Opened::Page { .. })));
     assert!(matches!(opened(last), Some(Opened::RanOut)));
     let (_, old) = share(&study, "C01", Now::at_ms(1_600_000_000_000));
     let page = Desk::of(&study).get(&format!("/page/{old}"), &[]);
@@ -233,7 +300,7 @@ fn verify_finds_a_page_that_no_event_tells_of_and_erasing_takes_all_links() {
     let (_, other) = share(&study, "C01", Now::read());
     app::erase_child(&study.workspace, &"C01".parse().unwrap(), Now::read()).unwrap();
     for gone in [&secret, &other] {
-        let opened = app::open_shared_page(&study.workspace, gone, Now::read()).unwrap();
+        let opened = app::open_shared_page(&study.workspace, gone, None, Now::read()).unwrap();
         assert!(opened.is_none());
     }
     nothing_is_wrong_with(&study);
@@ -260,8 +327,8 @@ fn the_commands_share_list_and_take_back() {
     let url = made["url"].as_str().unwrap();
     let secret = url.strip_prefix("https://rating.example/page/").unwrap();
     assert!(matches!(
-        app::open_shared_page(&study.workspace, secret, Now::read()).unwrap(),
-        Some(Opened::Page(..))
+        app::open_shared_page(&study.workspace, secret, None, Now::read()).unwrap(),
+        Some(Opened::Page { .. })
     ));
     let listed = with(&["page", "list"]);
     assert_eq!(listed["pages"][0]["child"], "C01");

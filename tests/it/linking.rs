@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use fairhearing::stats::interval::Design;
 use fairhearing::stats::interval::HeardSession;
 use fairhearing::stats::interval::Judgement;
 use fairhearing::stats::interval::Leniency;
@@ -165,6 +166,11 @@ impl Simulated {
     }
 
     fn placed(&self, scale: Scale) -> Placed {
+        Placed::new(self.as_heard(), scale)
+    }
+
+    /// Every session as its own panel heard it.
+    fn as_heard(&self) -> Vec<HeardSession> {
         let mut all = Vec::new();
         for round in 0..3 {
             let own = |token: usize| self.sessions[self.tokens[token].session].round == round;
@@ -207,7 +213,7 @@ impl Simulated {
                 });
             }
         }
-        Placed::new(all, scale)
+        all
     }
 }
 
@@ -325,6 +331,60 @@ fn three_panels_of_different_leniency_on_one_scale_give_the_truth_and_without_li
     assert_eq!(placed, REPLICATES as usize, "{said}");
     linked.is_true(&said);
     assert!(share(unlinked.sessions) < 0.85, "{said}");
+}
+
+/// Two roads to one number: what the forecast says of twice the sessions, and the change over each session twice.
+#[test]
+fn the_forecast_over_several_rounds_meets_the_change_of_the_design_that_it_is_of() {
+    let study = simulate(&mut ChaCha12Rng::seed_from_u64(3));
+    let scale = || Scale::of(&study.links(0.2)).unwrap();
+    let once = study.as_heard();
+    let n = once.len();
+    let twice: Vec<HeardSession> = once.iter().chain(&once).cloned().collect();
+    let (once, twice) = (Placed::new(once, scale()), Placed::new(twice, scale()));
+    let side = |phase: u32| -> Vec<usize> {
+        let all = study.sessions.iter().enumerate();
+        all.filter(|(_, s)| (s.child, s.phase) == (4, phase))
+            .map(|(n, _)| n)
+            .collect()
+    };
+    let (from, to) = (side(0), side(1));
+    let again = |set: &[usize]| -> Vec<usize> { set.iter().flat_map(|s| [*s, *s + n]).collect() };
+    for reading in [Reading::TheseDays, Reading::Child] {
+        let outlook = once.outlook(&from, &to, reading, 0.95).unwrap();
+        let design = |times: f64| Design {
+            listeners: f64::from(LISTENERS),
+            words: f64::from(WORDS),
+            sessions: [times * from.len() as f64, times * to.len() as f64],
+        };
+        let forecast = |times: f64| outlook.forecast(design(times)).unwrap();
+        let now = once.change(&from, &to, reading, 0.95).unwrap();
+        let then = twice
+            .change(&again(&from), &again(&to), reading, 0.95)
+            .unwrap();
+        // Between these recordings the variances are the same on both roads, but each session's own error is measured on
+        // one and pooled on the other: within 5%. The spread of days and its degrees of freedom are estimated anew from
+        // twice the sessions: within 15%.
+        let near = match reading {
+            Reading::TheseDays => 0.05,
+            Reading::Child => 0.15,
+        };
+        let scaled = forecast(2.0).mdc95 * now.mdc95 / forecast(1.0).mdc95;
+        assert!(
+            (scaled / then.mdc95 - 1.0).abs() < near,
+            "{scaled} {then:?}"
+        );
+        let width = (now.high - now.low) * forecast(2.0).half_width / forecast(1.0).half_width;
+        let real = then.high - then.low;
+        assert!((width / real - 1.0).abs() < near, "{width} {real}");
+        // Sessions without end leave the error of linking and nothing else: 1.959964 of its standard errors.
+        let endless = forecast(1e12).mdc95;
+        assert!(now.linking_error > 0.0);
+        assert!(
+            (endless / now.linking_error - 1.959_964).abs() < 1e-4,
+            "{endless}"
+        );
+    }
 }
 
 #[test]

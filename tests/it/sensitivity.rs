@@ -273,7 +273,7 @@ fn children_chosen_for_low_scores_are_warned_of_in_the_report_and_on_their_page(
     assert_eq!(chosen, ["C01", "C02"]);
     let page = fairhearing::report::page(&found).unwrap();
     for said in [
-        "C01 was chosen because she scored low.",
+        "C01 was chosen because of a low score.",
         "regression to the mean",
         "BMJ 308, 1499",
     ] {
@@ -282,7 +282,7 @@ fn children_chosen_for_low_scores_are_warned_of_in_the_report_and_on_their_page(
     let said = |child: &str| {
         let sheet = fairhearing::report::clinic::child_sheet(&found, child).unwrap();
         sheet
-            .lines
+            .mind
             .iter()
             .any(|line| line.said.contains("regression to the mean"))
     };

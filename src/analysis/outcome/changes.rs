@@ -14,9 +14,12 @@ use super::resample::Scores;
 use super::resample::resampled_nap;
 use super::sentence;
 use super::sentence::Said;
+use super::settle::Seen;
 use super::settle::Settling;
 use crate::stats::change::Better;
 use crate::stats::interval::ChangeInterval;
+use crate::stats::interval::Design;
+use crate::stats::interval::Expected;
 use crate::stats::interval::IntervalError;
 use crate::stats::interval::Reading;
 use crate::stats::interval::Round;
@@ -210,20 +213,30 @@ fn settling(judging: &Judging<'_>, round: &Round, interval: &ChangeInterval) -> 
         .flatten()
         .map(|token| token.judgements)
         .sum::<usize>();
-    Settling::find(
-        round,
-        interval,
-        judging.reading,
-        &crate::stats::interval::Design {
-            listeners: judgements as f64 / tokens,
-            words: tokens / heard.len() as f64,
-            sessions: [
-                judging.sides.from.len() as f64,
-                judging.sides.to.len() as f64,
-            ],
-        },
-        judging.options,
-    )
+    let design = Design {
+        listeners: judgements as f64 / tokens,
+        words: tokens / heard.len() as f64,
+        sessions: [
+            judging.sides.from.len() as f64,
+            judging.sides.to.len() as f64,
+        ],
+    };
+    let tokens_a_side = design.words * design.sessions.iter().sum::<f64>() / 2.0;
+    let expected = Expected {
+        accuracy: interval
+            .means
+            .map(|mean| (mean * tokens_a_side + 0.5) / (tokens_a_side + 1.0)),
+        inflation: interval.inflation,
+        reading: judging.reading,
+    };
+    let outlook = round.outlook(&expected, judging.options.confidence);
+    let seen = Seen {
+        difference: interval.difference,
+        limits: [interval.low, interval.high],
+        mdc95: interval.mdc95,
+        smallest_change: judging.options.smallest_change,
+    };
+    Settling::find(&outlook, &seen, &design)
 }
 
 /// The verdict as the contract writes it.

@@ -2,6 +2,7 @@
 
 mod changes;
 mod cohorts;
+mod compared;
 mod conditions;
 mod finding;
 mod joined;

@@ -9,32 +9,28 @@ use jiff::civil::Date;
 use super::Joined;
 use super::Words;
 use super::changes::ENOUGH_SESSIONS;
-use super::changes::word;
 use super::cohorts::Member;
 use super::cohorts::side_by_side;
+use super::compared::Compared;
 use super::joined::View;
 use super::randomised::Scored;
 use super::randomised::Scores;
 use super::randomised::randomised;
 use super::rounds_finding::LinkedRound;
-use super::rounds_finding::PlacedChangeFinding;
 use super::rounds_finding::PlacedSessionFinding;
 use super::rounds_finding::RoundsFinding;
-use super::sentence;
-use super::sentence::Said;
 use crate::analysis::Reasons;
 use crate::analysis::RoundTables;
 use crate::analysis::kept_listeners;
 use crate::analysis::outcome_options;
+use crate::stats::interval::Design;
 use crate::stats::interval::HeardSession;
 use crate::stats::interval::Linking;
 use crate::stats::interval::Placed;
-use crate::stats::interval::PlacedChange;
 use crate::stats::interval::Reading;
 use crate::stats::interval::Scale;
 use crate::stats::interval::SessionInterval;
 use crate::stats::interval::linkings;
-use crate::stats::verdict::verdict;
 use crate::study::Invalid;
 use crate::study::Labels;
 use crate::study::PresentationKind;
@@ -199,6 +195,7 @@ struct Whose {
     cohort: Option<String>,
     condition: Option<String>,
     date: Option<Date>,
+    judgements: usize,
 }
 
 impl Panel {
@@ -251,6 +248,7 @@ impl Panel {
                     cohort: cohort.map(|cohort| tables.tokens.cohorts.name(cohort).to_owned()),
                     condition: view.condition_of(number).map(str::to_owned),
                     date,
+                    judgements: tokens.iter().map(|heard| heard.judgements).sum(),
                 };
                 let heard = HeardSession {
                     panel: place,
@@ -393,53 +391,34 @@ fn place(
         } else {
             Reading::TheseDays
         };
-        if let Ok(change) = placed.change(&from, &to, reading, level) {
-            found
-                .changes
-                .push(change_finding(child, &from, &to, &change, reading, last));
-        }
+        let compared = Compared {
+            child,
+            placed: &placed,
+            from: &from,
+            to: &to,
+            reading,
+            design: design(&heard, &whose, [&from, &to]),
+        };
+        found.changes.extend(compared.finding(last));
     }
 }
 
-fn change_finding(
-    child: &str,
-    from: &[usize],
-    to: &[usize],
-    change: &PlacedChange,
-    reading: Reading,
-    last: &RoundRecord,
-) -> PlacedChangeFinding {
-    let contrast = &last.plan.contrast;
-    let smallest_change = contrast.smallest_change.get();
-    let limits = [change.low, change.high];
-    let verdict = verdict(change.difference, limits, change.mdc95, smallest_change);
-    let said = sentence::sentence(&Said {
-        verdict,
-        means: change.means,
-        limits,
-        confidence: last.plan.analysis.confidence.level(),
-        mdc95: change.mdc95,
-        smallest_change,
-        reading,
-        sessions: [from.len(), to.len()],
-        settling: None,
-    });
-    PlacedChangeFinding {
-        child: child.to_owned(),
-        from: contrast.from.to_string(),
-        to: contrast.to.to_string(),
-        words: contrast.words.into(),
-        sessions_from: from.len(),
-        sessions_to: to.len(),
-        mean_from: change.means[0],
-        mean_to: change.means[1],
-        difference: change.difference,
-        ci: limits,
-        mdc95: change.mdc95,
-        mdc95_includes_sessions: reading == Reading::Child,
-        linking_error: change.linking_error,
-        verdict: word(verdict),
-        sentence: format!("{said}{}", sentence::look(last.facts.look)),
+/// The design by which a change was seen: the means of its sessions.
+fn design(heard: &[HeardSession], whose: &[Whose], sides: [&[usize]; 2]) -> Design {
+    let compared = || sides.into_iter().flatten();
+    let tokens: f64 = compared()
+        .filter_map(|place| heard.get(*place))
+        .map(|session| session.tokens)
+        .sum();
+    let judgements: usize = compared()
+        .filter_map(|place| whose.get(*place))
+        .map(|session| session.judgements)
+        .sum();
+    let sessions = sides.map(|side| side.len() as f64);
+    Design {
+        listeners: judgements as f64 / tokens,
+        words: tokens / sessions.iter().sum::<f64>(),
+        sessions,
     }
 }
 

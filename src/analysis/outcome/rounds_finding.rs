@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::CohortFinding;
 use super::CohortTestFinding;
+use super::Settling;
 use super::Words;
 use crate::analysis::RandomisationFinding;
 use crate::analysis::Reasons;
@@ -118,6 +119,8 @@ pub struct PlacedChangeFinding {
     pub verdict: &'static str,
     /// The same in plain words.
     pub sentence: String,
+    /// What would settle it, where it cannot be told: the error of linking as it stands.
+    pub settling: Option<Settling>,
 }
 
 impl LinkedRound {

@@ -2,13 +2,9 @@
 
 use serde::Serialize;
 
-use super::OutcomeOptions;
-use crate::stats::interval::ChangeInterval;
 use crate::stats::interval::Design;
-use crate::stats::interval::Expected;
 use crate::stats::interval::Forecast;
-use crate::stats::interval::Reading;
-use crate::stats::interval::Round;
+use crate::stats::interval::Outlook;
 
 /// More listeners nobody can ask for (ours).
 pub const MOST_LISTENERS: u32 = 60;
@@ -28,27 +24,23 @@ pub struct Settling {
     pub sessions: Option<u32>,
 }
 
+/// A change as it was seen.
+pub(super) struct Seen {
+    /// Later less earlier mean.
+    pub(super) difference: f64,
+    /// Its limits.
+    pub(super) limits: [f64; 2],
+    /// The minimal detectable change.
+    pub(super) mdc95: f64,
+    /// The smallest change that matters.
+    pub(super) smallest_change: f64,
+}
+
 impl Settling {
     /// Searches upwards from the design at hand; the forecast is scaled to agree with what that design gave.
-    pub(super) fn find(
-        round: &Round,
-        interval: &ChangeInterval,
-        reading: Reading,
-        design: &Design,
-        options: &OutcomeOptions,
-    ) -> Self {
-        let accuracy = interval.means.map(|mean| {
-            let tokens = design.words * design.sessions.iter().sum::<f64>() / 2.0;
-            (mean * tokens + 0.5) / (tokens + 1.0)
-        });
-        let expected = Expected {
-            accuracy,
-            inflation: interval.inflation,
-            reading,
-        };
-        let half_width =
-            (interval.high - interval.difference).max(interval.difference - interval.low);
-        let outlook = round.outlook(&expected, options.confidence);
+    pub(super) fn find(outlook: &Outlook, seen: &Seen, design: &Design) -> Self {
+        let [low, high] = seen.limits;
+        let half_width = (high - seen.difference).max(seen.difference - low);
         let Some(now) = outlook.forecast(*design) else {
             return Self {
                 listeners: None,
@@ -56,12 +48,12 @@ impl Settling {
                 sessions: None,
             };
         };
-        let scale = [half_width / now.half_width, interval.mdc95 / now.mdc95];
-        let size = interval.difference.abs();
+        let scale = [half_width / now.half_width, seen.mdc95 / now.mdc95];
+        let size = seen.difference.abs();
         let clears = |then: Forecast| {
             let (half_width, mdc95) = (scale[0] * then.half_width, scale[1] * then.mdc95);
             let clear = size > half_width && size > mdc95;
-            clear || size + half_width < options.smallest_change
+            clear || size + half_width < seen.smallest_change
         };
         let settled = |design: Design| {
             clears(outlook.at_best(design)) && outlook.forecast(design).is_some_and(clears)

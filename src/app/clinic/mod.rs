@@ -25,6 +25,7 @@ pub use hear::words_of_child;
 pub use shared::Opened;
 pub use shared::SharedPage;
 pub use shared::USUAL_DAYS;
+pub use shared::VISIT_MINUTES;
 pub use shared::open_shared_page;
 pub use shared::share_page;
 pub use shared::shared_pages;

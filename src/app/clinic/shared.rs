@@ -67,10 +67,20 @@ impl SharedPage {
     }
 }
 
+/// How long a browser may show the page again before that is another opening (ours): one reading, not two days.
+pub const VISIT_MINUTES: i64 = 60;
+
 /// What stands behind a link.
 pub enum Opened {
     /// The child's page.
-    Page(ChildCode, Box<ChildOutcome>),
+    Page {
+        /// Whose.
+        child: ChildCode,
+        /// What it shows.
+        outcome: Box<ChildOutcome>,
+        /// By which the browser shows that its visit is in the log; nothing where it brought that itself.
+        visit: Option<String>,
+    },
     /// It ran out.
     RanOut,
     /// It was taken back.
@@ -170,13 +180,17 @@ pub fn take_back_page(
     })
 }
 
-/// What stands behind the link with this secret; nothing where no link has it. The log tells that a page was opened.
+/// What stands behind the link with this secret; nothing where no link has it.
+///
+/// The log tells that a page was opened: once for a browser's visit. `visit`: what the browser was given at an opening
+/// within the last [`VISIT_MINUTES`]; nobody can make it who was not given it, so that no first opening goes untold.
 ///
 /// # Errors
 /// [`AppError::Store`] or [`AppError::Unreadable`] if the study cannot be read.
 pub fn open_shared_page(
     workspace: &Workspace,
     secret: &str,
+    visit: Option<&str>,
     now: Now,
 ) -> Result<Option<Opened>, AppError> {
     let digest = secret::digest_of(secret);
@@ -184,40 +198,75 @@ pub fn open_shared_page(
     let known = workspace
         .store()
         .read(|reading| reading.shared_page(&digest))?;
-    if known.is_none() {
-        return Ok(None);
-    }
-    let row = workspace
-        .store()
-        .write(move |writing| note_opened(writing, &digest, now))?;
-    let Some(row) = row else {
+    let Some(known) = known else {
         return Ok(None);
     };
-    Ok(Some(if row.revoked_ms.is_some() {
-        Opened::TakenBack
-    } else if row.is_open(now) {
-        let outcome = outcome_of_child(workspace, &row.child)?;
-        Opened::Page(row.child, Box::new(outcome))
-    } else {
-        Opened::RanOut
-    }))
+    if is_told(&known, visit, now)? {
+        let page = SharedPage::of(known);
+        return Ok(Some(opened(workspace, page, None, now)?));
+    }
+    let noted = workspace
+        .store()
+        .write(move |writing| note_opened(writing, &digest, now))?;
+    let shown = noted.map(|(page, visit)| opened(workspace, page, Some(visit), now));
+    shown.transpose()
 }
 
-/// The page as it stands in this moment; where it is shown, the log tells so in the same transaction.
+fn opened(
+    workspace: &Workspace,
+    page: SharedPage,
+    visit: Option<String>,
+    now: Now,
+) -> Result<Opened, AppError> {
+    Ok(if page.revoked_ms.is_some() {
+        Opened::TakenBack
+    } else if page.is_open(now) {
+        Opened::Page {
+            outcome: Box::new(outcome_of_child(workspace, &page.child)?),
+            child: page.child,
+            visit,
+        }
+    } else {
+        Opened::RanOut
+    })
+}
+
+/// The page as it stands in this moment, and a visit that begins; where it is shown, the log tells so in the same
+/// transaction.
 fn note_opened(
     writing: &Writing<'_>,
     digest: &str,
     now: Now,
-) -> Result<Option<SharedPage>, AppError> {
+) -> Result<Option<(SharedPage, String)>, AppError> {
     let Some(row) = writing.shared_page(digest)? else {
         return Ok(None);
     };
     let told = json!({"row": page_digest(&row)?, "link": row.number});
+    let visit = visit_of(&row, now.ms())?;
     let page = SharedPage::of(row);
     if page.is_open(now) {
         log::append(writing, now, OPENED, &told)?;
     }
-    Ok(Some(page))
+    Ok(Some((page, visit)))
+}
+
+/// When the visit began, and a digest that only who knows the link's salt can make: it never leaves the study.
+fn visit_of(row: &SharedPageRow, began_ms: i64) -> Result<String, AppError> {
+    let began = log::canonical(&json!({"link": row.number, "visit_began_ms": began_ms}))?;
+    Ok(format!("{began_ms}.{}", seal::commit(&row.salt, &began)))
+}
+
+/// Whether the log tells of this visit already.
+fn is_told(row: &SharedPageRow, visit: Option<&str>, now: Now) -> Result<bool, AppError> {
+    let Some(visit) = visit else {
+        return Ok(false);
+    };
+    let began_ms = visit.split('.').next().and_then(|ms| ms.parse().ok());
+    let Some(began_ms) = began_ms else {
+        return Ok(false);
+    };
+    let lasts = (0..VISIT_MINUTES * 60_000).contains(&(now.ms().saturating_sub(began_ms)));
+    Ok(lasts && visit == visit_of(row, began_ms)?)
 }
 
 /// What the log says of a page behind a link.

@@ -46,6 +46,16 @@ pub enum Symbol {
     Square,
 }
 
+impl Symbol {
+    /// The shape as a sign in a line of text.
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Disc => "●",
+            Self::Square => "□",
+        }
+    }
+}
+
 /// One point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {

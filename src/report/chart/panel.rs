@@ -306,11 +306,7 @@ impl Panel<'_> {
             for series in &self.graph.series {
                 let last = series.marks.iter().rev().flatten().next();
                 let Some(mark) = last else { continue };
-                let sign = match series.symbol {
-                    Symbol::Disc => "●",
-                    Symbol::Square => "□",
-                };
-                let label = format!("{sign} {}", series.label);
+                let label = format!("{} {}", series.symbol.sign(), series.label);
                 said.push(("label", label, self.frame.y(mark.share) + 4.0));
             }
         }

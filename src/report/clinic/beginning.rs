@@ -64,26 +64,6 @@ fn range<'a>(heard: impl Iterator<Item = &'a Heard>) -> Option<String> {
     Some(format!("{shown} were heard as correct {over}"))
 }
 
-/// Where every session of the earlier phase lies above the one before it, three or more of them (ours): the rise may
-/// have begun before.
-pub fn rising(heard: &[Heard], from: &str) -> Option<String> {
-    let shares: Vec<f64> = heard
-        .iter()
-        .filter(|session| session.phase == from)
-        .map(|session| session.share)
-        .collect();
-    let climbs = shares.windows(2).all(|pair| pair.first() < pair.last());
-    if shares.len() < 3 || !climbs {
-        return None;
-    }
-    let steps: Vec<String> = shares.iter().map(|share| percent(*share)).collect();
-    Some(format!(
-        "In {from} every session sounded better than the one before ({}): part of the rise may have been under way \
-         before anything was done.",
-        steps.join(", ")
-    ))
-}
-
 /// Where the earlier mean leaves no room for the smallest change that matters.
 pub fn little_room(told: &Told) -> Option<String> {
     let [before, _] = told.means?;

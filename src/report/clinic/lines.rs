@@ -1,6 +1,7 @@
 //! What stands under the sentence: how sure it is, what would settle it, how far typical peers are.
 
 use super::super::chart::Band;
+use super::super::chart::Graph;
 use super::super::number::percent;
 use super::super::number::whole_percent;
 use super::sentence::points;
@@ -43,24 +44,29 @@ pub fn what_would_settle_it(told: &Told) -> Option<String> {
                 .to_owned(),
         );
     }
+    let joined = joined(told).unwrap_or_default();
     let days = days(told.sessions);
     if !told.of_the_child {
         let within = forecast(told).filter(|_| cannot_tell);
         let within = within.map_or_else(String::new, |said| {
-            format!(" Of these recordings alone: {said}.")
+            format!(" Of these recordings alone: {said}.{joined}")
         });
         return Some(format!("To know of the child: {days}.{within}"));
     }
     if !cannot_tell {
         return None;
     }
-    Some(forecast(told).map_or_else(
-        || {
-            "More sessions, words or listeners. How many is not forecast over several rounds: the plan of the next round shows what it can tell."
-                .to_owned()
-        },
-        |said| format!("If the difference stays as it is: {said}."),
-    ))
+    forecast(told).map(|said| format!("If the difference stays as it is: {said}.{joined}"))
+}
+
+/// What stands in the way where rounds were joined and the error of that alone hides the difference.
+fn joined(told: &Told) -> Option<&'static str> {
+    let [before, after] = told.means?;
+    let hides = 1.96 * told.linking_error? >= (after - before).abs();
+    hides.then_some(
+        " Several rounds are joined here by the words that both panels heard, and the error of that alone hides such a \
+         difference: more words heard in both rounds, or all these recordings in one new round, would help.",
+    )
 }
 
 /// "one more session before and two after".
@@ -121,6 +127,25 @@ pub fn age(months: u32, session: u32) -> String {
         n => format!(" {n} month{}", plural(n)),
     };
     format!("{years} year{}{months} at session {session}", plural(years))
+}
+
+/// What the band and the signs of a graph stand for, for whoever sees no label of theirs.
+pub(super) fn key(graph: Option<&Graph>, band: Option<&Band>) -> String {
+    let band = band.map(|band| {
+        let [low, high] = [band.low, band.high].map(percent);
+        format!("The shaded band holds typical peers, from {low} to {high}.")
+    });
+    let series = graph.map_or(&[][..], |graph| &graph.series);
+    let signs: Vec<String> = series
+        .iter()
+        .map(|series| format!("{} {}", series.symbol.sign(), series.label))
+        .collect();
+    let signs = (signs.len() > 1).then(|| format!("{}.", signs.join(", ")));
+    [signs, band]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// Where typical peers lie, and how far from there the child is now. `now`: her later mean.

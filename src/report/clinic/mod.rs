@@ -5,6 +5,7 @@
 mod beginning;
 mod brief;
 mod lines;
+mod mind;
 mod sentence;
 mod sheet;
 mod study;
@@ -13,7 +14,6 @@ mod told;
 pub use beginning::Heard;
 pub use beginning::little_room;
 pub use beginning::maintenance;
-pub use beginning::rising;
 pub use beginning::without_comparison;
 pub use brief::Brief;
 pub use brief::Standing;

@@ -1,6 +1,9 @@
 //! The whole page of one child, from the findings of the latest round in which she was heard.
 
+use std::collections::BTreeSet;
+
 use super::super::chart;
+use super::super::chart::Graph;
 use super::super::number;
 use super::super::page::children;
 use super::super::page::graphs;
@@ -11,10 +14,10 @@ use super::super::tables;
 use super::beginning;
 use super::beginning::Heard;
 use super::lines;
+use super::mind;
 use super::sentence;
 use super::told::Told;
 use crate::analysis::ChangeFinding;
-use crate::analysis::Concern;
 use crate::analysis::PlacedChangeFinding;
 use crate::analysis::RoundFindings;
 use crate::analysis::RoundsFinding;
@@ -30,6 +33,8 @@ pub struct Line {
     pub about: &'static str,
     /// What is said.
     pub said: String,
+    /// What to do, where it is something to keep in mind.
+    pub advice: Option<&'static str>,
 }
 
 /// One child's page.
@@ -53,6 +58,12 @@ pub struct ChildSheet {
     pub sentence: String,
     /// The graph.
     pub chart: String,
+    /// What its band and its signs stand for.
+    pub key: String,
+    /// How sure the sentence is, and what would settle it.
+    pub sure: Vec<Line>,
+    /// What to keep in mind: the warnings of the report that concern her.
+    pub mind: Vec<Line>,
     /// The lines under it.
     pub lines: Vec<Line>,
     /// Her sessions, for whoever does not see the graph.
@@ -76,6 +87,7 @@ pub fn child_sheet(found: &RoundFindings, child: &str) -> Option<ChildSheet> {
         .find(|(code, _)| code == child)
         .and_then(|(_, cohort)| cohort);
     let [from, to] = [&found.plan.contrast.from, &found.plan.contrast.to];
+    let (graph, band) = (scale.graph(found, child, cohort.clone()), scale.band());
     Some(ChildSheet {
         child: child.to_owned(),
         study: found.study.name.clone(),
@@ -89,7 +101,13 @@ pub fn child_sheet(found: &RoundFindings, child: &str) -> Option<ChildSheet> {
             || beginning::without_comparison(&heard, [from.as_str(), to.as_str()]),
             sentence::what_changed,
         ),
-        chart: scale.chart(found, child, cohort.clone()),
+        chart: graph
+            .as_ref()
+            .map(|graph| chart::child("child", graph, band.as_ref()))
+            .unwrap_or_default(),
+        key: lines::key(graph.as_ref(), band.as_ref()),
+        sure: sure(told.as_ref()),
+        mind: mind::in_mind(&found.warnings, child),
         lines: lines_of(found, child, told.as_ref(), &heard),
         sessions: scale.table(child),
         source: source(found),
@@ -163,21 +181,25 @@ impl<'a> Scale<'a> {
         }
     }
 
-    fn chart(&self, found: &RoundFindings, child: &str, cohort: Option<String>) -> String {
+    fn graph(&self, found: &RoundFindings, child: &str, cohort: Option<String>) -> Option<Graph> {
         match self {
-            Self::Joined(over) => over_rounds::graphs(over)
-                .into_iter()
-                .find(|graph| graph.child == child)
-                .map(|mut graph| {
-                    graph.beside = cohort;
-                    chart::child("child", &graph, placed_band(over).as_ref())
-                })
-                .unwrap_or_default(),
+            Self::Joined(over) => {
+                let mut graphs = over_rounds::graphs(over).into_iter();
+                let mut graph = graphs.find(|graph| graph.child == child)?;
+                graph.beside = cohort;
+                Some(graph)
+            }
             Self::Own(_) => {
                 let days = Days::of(&found.tokens);
-                let graph = graphs::graph(&found.outcome, child, cohort, &days);
-                chart::child("child", &graph, graphs::band(&found.outcome).as_ref())
+                Some(graphs::graph(&found.outcome, child, cohort, &days))
             }
+        }
+    }
+
+    fn band(&self) -> Option<chart::Band> {
+        match self {
+            Self::Joined(over) => placed_band(over),
+            Self::Own(found) => graphs::band(&found.outcome),
         }
     }
 
@@ -268,22 +290,21 @@ pub(super) fn placed_band(over: &RoundsFinding) -> Option<chart::Band> {
     graphs::band_of(peers.map(|session| session.proportion_correct).collect())
 }
 
-fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[Heard]) -> Vec<Line> {
-    let [from, to] = [&found.plan.contrast.from, &found.plan.contrast.to].map(Phase::as_str);
-    let phases: Vec<&str> = found.study.phases.iter().map(Phase::as_str).collect();
-    let doubts = [
-        beginning::rising(heard, from),
-        told.and_then(beginning::little_room),
-        chosen_low(found, child),
-    ];
-    let doubts: Vec<String> = doubts.into_iter().flatten().collect();
-    let mut said = vec![
+fn sure(told: Option<&Told>) -> Vec<Line> {
+    lines([
         ("How sure", told.map(lines::how_sure)),
-        ("What would settle it", told.and_then(lines::what_would_settle_it)),
         (
-            "The beginning",
-            (!doubts.is_empty()).then(|| doubts.join(" ")),
+            "What would settle it",
+            told.and_then(lines::what_would_settle_it),
         ),
+    ])
+}
+
+fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[Heard]) -> Vec<Line> {
+    let to = found.plan.contrast.to.as_str();
+    let phases: Vec<&str> = found.study.phases.iter().map(Phase::as_str).collect();
+    lines([
+        ("Room for a rise", told.and_then(beginning::little_room)),
         ("Treated words", apart(found, child, Words::Treated)),
         ("Untreated words", apart(found, child, Words::Untreated)),
         ("Afterwards", beginning::maintenance(heard, &phases, to)),
@@ -298,20 +319,20 @@ fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[He
         ("Listeners", Some(listeners(found, child))),
         ("Agreement", Some(agreement(found))),
         ("The words used", Some(words_used(found))),
-    ];
-    said.retain(|(_, said)| said.is_some());
-    said.into_iter()
-        .filter_map(|(about, said)| Some(Line { about, said: said? }))
-        .collect()
+    ])
 }
 
-/// What being chosen for low scores does to a rise.
-fn chosen_low(found: &RoundFindings, child: &str) -> Option<String> {
-    let mut warnings = found.warnings.iter();
-    let own = warnings.find(|warning| {
-        warning.concern == Concern::ChosenLow && warning.child.as_deref() == Some(child)
-    })?;
-    Some(format!("{} {}", own.found, own.means))
+/// Those of the lines on which there is something to say.
+fn lines<const N: usize>(said: [(&'static str, Option<String>); N]) -> Vec<Line> {
+    said.into_iter()
+        .filter_map(|(about, said)| {
+            Some(Line {
+                about,
+                said: said?,
+                advice: None,
+            })
+        })
+        .collect()
 }
 
 /// The change on treated or untreated words alone, in the round.
@@ -322,21 +343,16 @@ fn apart(found: &RoundFindings, child: &str, words: Words) -> Option<String> {
 
 fn peers(found: &RoundFindings, child: &str, told: Option<&Told>) -> Option<String> {
     let scale = Scale::of(found, child);
-    let (band, codes) = match scale {
+    let codes = match scale {
         Scale::Joined(over) => {
             let peers = over.sessions.iter().filter(|session| session.peer);
-            let mut codes: Vec<&str> = peers.map(|session| session.child.as_str()).collect();
-            codes.sort_unstable();
-            codes.dedup();
-            (placed_band(over), codes.len())
+            let codes: BTreeSet<&str> = peers.map(|session| session.child.as_str()).collect();
+            codes.len()
         }
-        Scale::Own(found) => (
-            graphs::band(&found.outcome),
-            children::codes(found, Use::Peer).len(),
-        ),
+        Scale::Own(found) => children::codes(found, Use::Peer).len(),
     };
     let now = told.and_then(|told| told.means).map(|[_, after]| after);
-    Some(lines::peers(codes, &band?, now))
+    Some(lines::peers(codes, &scale.band()?, now))
 }
 
 fn listeners(found: &RoundFindings, child: &str) -> String {

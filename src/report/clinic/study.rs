@@ -9,6 +9,7 @@ use super::super::page::over_rounds;
 use super::super::page::words;
 use super::super::table::Table;
 use super::super::tables;
+use super::lines;
 use super::sheet;
 use super::sheet::placed_band;
 use crate::analysis::RoundFindings;
@@ -21,6 +22,8 @@ pub struct StudySheet {
     pub rounds: String,
     /// All children on one time axis.
     pub chart: String,
+    /// What its band and its signs stand for.
+    pub key: String,
     /// Ways of treating, each with its children.
     pub cohorts: Vec<CohortSheet>,
     /// The cohorts as a table.
@@ -90,6 +93,7 @@ pub fn study_sheet(found: &RoundFindings) -> StudySheet {
             ),
             None => format!("Round {}.", found.round.round),
         },
+        key: lines::key(graphs.first(), band.as_ref()),
         chart: chart::study("study", &by_cohort(graphs, &codes), band.as_ref()),
         cohorts: cohorts(found, &codes),
         table,

@@ -25,6 +25,8 @@ pub struct Told {
     pub confidence: f64,
     /// What more would settle it, where that was forecast.
     pub settling: Option<Settling>,
+    /// The standard error that joining several rounds brings.
+    pub linking_error: Option<f64>,
     /// Why there are no limits.
     pub why_no_limits: Option<String>,
 }
@@ -42,6 +44,7 @@ impl Told {
             smallest_change,
             confidence,
             settling: change.settling,
+            linking_error: None,
             why_no_limits: change.reasons.of("ci").map(str::to_owned),
         }
     }
@@ -57,7 +60,8 @@ impl Told {
             sessions: [change.sessions_from, change.sessions_to],
             smallest_change,
             confidence,
-            settling: None,
+            settling: change.settling,
+            linking_error: Some(change.linking_error),
             why_no_limits: None,
         }
     }

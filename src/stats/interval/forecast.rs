@@ -7,6 +7,8 @@
 //! M_L = max{(C(x_A,x_A) + C(x_B,x_B) − 2C(x_A,x_B))/L [r_L×]; θ_L (v_A − v_B)²/L},  M_W alike over T words
 //! half width = t √(F(U + S) + M),  ν as for the change itself with ν_L = L − 1, W = T
 //! ```
+//!
+//! Over several panels `M_L` gives way to the error of linking, which no listener, word or session more makes smaller.
 
 use super::Reading;
 use super::Round;
@@ -62,6 +64,14 @@ pub struct Outlook {
     middle: Shared,
     /// What one listener and one word leave over of the difference.
     left_over: [f64; 2],
+    linking: LinkingError,
+}
+
+/// The variance that putting several panels on one scale brings, whatever the design, and its degrees of freedom.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct LinkingError {
+    pub(super) variance: f64,
+    pub(super) df: f64,
 }
 
 /// C of each kind of sharing at one accuracy.
@@ -79,16 +89,22 @@ struct Variance {
     days: f64,
     own: f64,
     left_over: [f64; 2],
+    linking: f64,
 }
 
 impl Round {
     /// What the round's components, taken as known, say of a change for designs other than its own, at confidence `level`.
     pub fn outlook(&self, expected: &Expected, level: f64) -> Outlook {
-        let components = &self.components;
+        Outlook::new(&self.components, expected, level)
+    }
+}
+
+impl Outlook {
+    fn new(components: &Components, expected: &Expected, level: f64) -> Self {
         let [before, after] = expected.accuracy.map(Accuracy::new);
         let middle = Accuracy::new(f64::midpoint(before.p, after.p));
         let shared = |at| Shared::new(at, expected.reading, components);
-        Outlook {
+        Self {
             level,
             z: normal::two_sided(level),
             z95: normal::two_sided(0.95),
@@ -98,11 +114,34 @@ impl Round {
             after: shared(after),
             middle: shared(middle),
             left_over: left_over(before, after, components),
+            linking: LinkingError {
+                variance: 0.0,
+                df: 1.0,
+            },
         }
     }
-}
 
-impl Outlook {
+    /// Over several panels on one scale: what listeners share is in the error of linking, and `days` is the variance of one
+    /// day at an accuracy, as all rounds show it.
+    pub(super) fn over_panels(
+        components: &Components,
+        expected: &Expected,
+        level: f64,
+        linking: LinkingError,
+        days: impl Fn(f64) -> f64,
+    ) -> Self {
+        let [before, after] = expected.accuracy;
+        let mut outlook = Self::new(components, expected, level);
+        if expected.reading == Reading::Child {
+            outlook.before.days = days(before);
+            outlook.after.days = days(after);
+            outlook.middle.days = days(f64::midpoint(before, after));
+        }
+        outlook.left_over[0] = 0.0;
+        outlook.linking = linking;
+        outlook
+    }
+
     /// The interval's half width and the minimal detectable change that a design would give.
     ///
     /// A forecast for planning. Nothing where the level or the design has no meaning.
@@ -135,6 +174,7 @@ impl Outlook {
             days,
             own: (unshared + days) * self.inflation,
             left_over: [listener / design.listeners, word / design.words],
+            linking: self.linking.variance,
         }
     }
 
@@ -143,7 +183,8 @@ impl Outlook {
         variance.sum() * variance.sum()
             / (variance.own.powi(2) / self.own_df(variance, design)
                 + m_listener.powi(2) / (design.listeners - 1.0).max(1.0)
-                + m_word.powi(2) / (design.words - 1.0).max(1.0))
+                + m_word.powi(2) / (design.words - 1.0).max(1.0)
+                + variance.linking.powi(2) / self.linking.df)
     }
 
     fn own_df(&self, variance: &Variance, design: &Design) -> f64 {
@@ -161,7 +202,8 @@ impl Outlook {
         let noise = one_side / n_before
             + one_side / n_after
             + self.middle.days / n_before
-            + self.middle.days / n_after;
+            + self.middle.days / n_after
+            + self.linking.variance;
         self.z95 * noise.sqrt()
     }
 }
@@ -169,7 +211,7 @@ impl Outlook {
 impl Variance {
     fn sum(&self) -> f64 {
         let [m_listener, m_word] = self.left_over;
-        self.own + m_listener + m_word
+        self.own + m_listener + m_word + self.linking
     }
 }
 

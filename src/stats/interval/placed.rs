@@ -22,6 +22,9 @@ use super::Components;
 use super::IntervalError;
 use super::SessionInterval;
 use super::change::wilson_limits;
+use super::forecast::Expected;
+use super::forecast::LinkingError;
+use super::forecast::Outlook;
 use super::linking::Scale;
 use super::session::t_quantile;
 use crate::stats::special::normal;
@@ -216,6 +219,51 @@ impl Placed {
             means: [a.estimate, b.estimate],
             linking_error: linking.sqrt(),
         })
+    }
+
+    /// What other designs would see of a change, the error of linking as it stands; the components are those of the last
+    /// panel, which is most like the next one.
+    ///
+    /// # Errors
+    /// [`IntervalError`] as for [`Placed::change`].
+    pub fn outlook(
+        &self,
+        from: &[usize],
+        to: &[usize],
+        reading: super::Reading,
+        level: f64,
+    ) -> Result<Outlook, IntervalError> {
+        let sides = [self.side(from)?, self.side(to)?];
+        let [a, b] = &sides;
+        let days = |at: f64| variance(at).powi(2) * self.days;
+        let inflation = match reading {
+            super::Reading::TheseDays => 1.0,
+            super::Reading::Child => {
+                self.own_days(&sides, [days(a.x) / a.count, days(b.x) / b.count])
+                    .0
+            }
+        };
+        let compared = from.iter().chain(to);
+        let last = compared
+            .filter_map(|session| self.sessions.get(*session))
+            .max_by_key(|session| session.panel)
+            .ok_or(IntervalError::EmptySide)?;
+        let expected = Expected {
+            accuracy: [a.x, b.x],
+            inflation,
+            reading,
+        };
+        let linking = LinkingError {
+            variance: self.linking(a, b),
+            df: a.df_linking.min(b.df_linking).min(1e6),
+        };
+        Ok(Outlook::over_panels(
+            &last.components,
+            &expected,
+            level,
+            linking,
+            days,
+        ))
     }
 
     fn side(&self, set: &[usize]) -> Result<Side, IntervalError> {

@@ -6,10 +6,12 @@ use axum::extract::Path;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::REFERRER_POLICY;
+use axum::http::header::SET_COOKIE;
 use axum::response::Html;
 use axum::response::IntoResponse;
 use axum::response::Response;
 use axum::routing::get;
+use axum_extra::extract::CookieJar;
 
 use crate::app;
 use crate::app::ChildOutcome;
@@ -21,6 +23,10 @@ use crate::report::clinic::ChildSheet;
 use crate::study::ChildCode;
 use crate::web::Frame;
 use crate::web::WebError;
+use crate::web::way::Way;
+
+/// The cookie of a visit.
+const VISIT: &str = "visit";
 
 #[derive(Template)]
 #[template(path = "clinic/shared.html")]
@@ -51,14 +57,29 @@ pub(super) fn routes(workspace: Workspace) -> Router {
 async fn shared(
     State(workspace): State<Workspace>,
     Path(secret): Path<String>,
+    way: Way,
+    jar: CookieJar,
 ) -> Result<Response, WebError> {
+    let visit = jar.get(VISIT).map(|cookie| cookie.value().to_owned());
+    let path = format!("/page/{secret}");
     let opened = tokio::task::spawn_blocking(move || {
-        app::open_shared_page(&workspace, &secret, Now::read())
+        app::open_shared_page(&workspace, &secret, visit.as_deref(), Now::read())
     })
     .await?
     .map_err(WebError::Act)?;
     match opened.ok_or(WebError::NotFound)? {
-        Opened::Page(child, outcome) => told(StatusCode::OK, &page(child, &outcome)),
+        Opened::Page {
+            child,
+            outcome,
+            visit,
+        } => {
+            let mut answer = told(StatusCode::OK, &page(child, &outcome))?;
+            let set = visit.and_then(|visit| cookie(&visit, &path, &way).parse().ok());
+            if let Some(set) = set {
+                answer.headers_mut().append(SET_COOKIE, set);
+            }
+            Ok(answer)
+        }
         Opened::RanOut => told(
             StatusCode::GONE,
             &OverPage {
@@ -76,6 +97,14 @@ async fn shared(
             },
         ),
     }
+}
+
+/// Sent back to this very page alone: by it, a page that is loaded again within the hour is one opening and not two. It
+/// tells when the visit began, and nothing of who visits.
+fn cookie(visit: &str, path: &str, way: &Way) -> String {
+    let lasts = app::VISIT_MINUTES * 60;
+    let secure = if way.safe { "; Secure" } else { "" };
+    format!("{VISIT}={visit}; Path={path}; Max-Age={lasts}; HttpOnly; SameSite=Lax{secure}")
 }
 
 fn page(child: ChildCode, outcome: &ChildOutcome) -> SharedPage {

@@ -1,21 +1,18 @@
 //! The page of one child: what changed, how sure that is, what would settle it.
 
 use askama::Template;
-use axum::extract::Path;
 use axum::extract::State;
 use axum::response::IntoResponse;
 use axum::response::Response;
 
-use super::hers;
+use super::Hers;
 use crate::app;
-use crate::app::Person;
 use crate::report::Picture;
 use crate::report::clinic;
 use crate::report::clinic::ChildSheet;
 use crate::study::ChildCode;
 use crate::web::WebError;
 use crate::web::desk::Desk;
-use crate::web::desk::door;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
 use crate::web::desk::picture;
@@ -34,12 +31,8 @@ struct ChildPage {
 /// `GET /desk/children/{child}/outcome`.
 pub(super) async fn outcome(
     State(desk): State<Desk>,
-    person: Person,
-    Path(code): Path<String>,
+    Hers { person, child }: Hers,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     let (sheet, age) = sheet_of(&desk, &child).await?;
     let page = ChildPage {
         frame: desk.frame(&person, Section::Study).await?,
@@ -53,12 +46,8 @@ pub(super) async fn outcome(
 /// `POST /desk/children/{child}/outcome`: the graph as a picture.
 pub(super) async fn picture(
     State(desk): State<Desk>,
-    person: Person,
-    Path(code): Path<String>,
+    Hers { person, child }: Hers,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     let (sheet, _) = sheet_of(&desk, &child).await?;
     let drawn = Picture::of_child(child.as_str(), sheet.ok_or(WebError::NotFound)?.chart);
     picture::downloaded(&desk, person, drawn).await

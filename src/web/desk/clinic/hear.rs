@@ -8,16 +8,14 @@ use axum::http::header::RANGE;
 use axum::response::IntoResponse;
 use axum::response::Response;
 
-use super::hers;
+use super::Hers;
 use crate::app;
 use crate::app::Now;
-use crate::app::Person;
 use crate::app::SessionToHear;
 use crate::report::number;
 use crate::study::ChildCode;
 use crate::web::WebError;
 use crate::web::desk::Desk;
-use crate::web::desk::door;
 use crate::web::desk::frame::DeskFrame;
 use crate::web::desk::frame::Section;
 use crate::web::html;
@@ -35,12 +33,8 @@ struct HearPage {
 /// `GET /desk/children/{child}/hear`.
 pub(super) async fn page(
     State(desk): State<Desk>,
-    person: Person,
-    Path(code): Path<String>,
+    Hers { person, child }: Hers,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     let wanted = child.clone();
     let sessions = desk
         .act(move |workspace| app::words_of_child(workspace, &wanted))
@@ -57,13 +51,10 @@ pub(super) async fn page(
 /// `GET /desk/children/{child}/hear/{session}/{word}`: places on the page, counted from 0.
 pub(super) async fn sound(
     State(desk): State<Desk>,
-    person: Person,
-    Path((code, session, word)): Path<(String, String, String)>,
+    Hers { person, child }: Hers,
+    Path((_, session, word)): Path<(String, String, String)>,
     headers: HeaderMap,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     let place = |text: &str| text.parse::<usize>().map_err(|_| WebError::NotFound);
     let at = (place(&session)?, place(&word)?);
     let range = headers.get(RANGE).and_then(|value| value.to_str().ok());

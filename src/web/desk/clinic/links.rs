@@ -9,7 +9,7 @@ use axum::response::IntoResponse;
 use axum::response::Redirect;
 use axum::response::Response;
 
-use super::hers;
+use super::Hers;
 use crate::app;
 use crate::app::Now;
 use crate::app::Person;
@@ -18,7 +18,6 @@ use crate::study::ChildCode;
 use crate::web::WebError;
 use crate::web::clock;
 use crate::web::desk::Desk;
-use crate::web::desk::door;
 use crate::web::desk::field::Field;
 use crate::web::desk::form::Filled;
 use crate::web::desk::frame::DeskFrame;
@@ -42,25 +41,17 @@ struct LinksPage {
 /// `GET /desk/children/{child}/links`.
 pub(super) async fn links(
     State(desk): State<Desk>,
-    person: Person,
-    Path(code): Path<String>,
+    Hers { person, child }: Hers,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     shown(&desk, &person, child, None, String::new()).await
 }
 
 /// `POST /desk/children/{child}/links`: makes one, and shows its address once.
 pub(super) async fn make(
     State(desk): State<Desk>,
-    person: Person,
-    Path(code): Path<String>,
+    Hers { person, child }: Hers,
     filled: Filled,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     let Ok(days) = filled.text("days").trim().parse::<u32>() else {
         let wrong = "Write a number of days".to_owned();
         return shown(&desk, &person, child, None, wrong).await;
@@ -78,12 +69,9 @@ pub(super) async fn make(
 /// `POST /desk/children/{child}/links/{number}/revoke`.
 pub(super) async fn revoke(
     State(desk): State<Desk>,
-    person: Person,
-    Path((code, number)): Path<(String, String)>,
+    Hers { person, child }: Hers,
+    Path((_, number)): Path<(String, String)>,
 ) -> Result<Response, WebError> {
-    let Some(child) = hers(&person, &code)? else {
-        return Ok(door::not_for_this_person());
-    };
     let number: u32 = number.parse().map_err(|_| WebError::NotFound)?;
     let back = format!("/desk/children/{child}/links");
     let mut refused = Refused::leading(desk.frame(&person, Section::Study).await?, &back);

@@ -6,6 +6,16 @@ mod hear;
 mod links;
 mod study;
 
+use std::collections::HashMap;
+
+use axum::extract::FromRequestParts;
+use axum::extract::Path;
+use axum::http::request::Parts;
+use axum::response::IntoResponse;
+use axum::response::Response;
+
+use super::Desk;
+use super::door;
 use super::routes::CLINIC;
 use super::routes::RESEARCHERS;
 use super::routes::Routes;
@@ -36,8 +46,30 @@ pub(super) fn with_routes(routes: Routes) -> Routes {
         .post("/desk/outcome", RESEARCHERS, study::picture)
 }
 
-/// The child, where this person may read of her.
-fn hers(person: &Person, code: &str) -> Result<Option<ChildCode>, WebError> {
-    let child = ChildCode::new(code).map_err(|_| WebError::NotFound)?;
-    Ok(Some(child).filter(|child| person.may_see(child)))
+/// A child of whom the person who asks may read.
+struct Hers {
+    person: Person,
+    child: ChildCode,
+}
+
+/// A child that is not hers is answered as one that is not there.
+impl FromRequestParts<Desk> for Hers {
+    type Rejection = Response;
+
+    async fn from_request_parts(parts: &mut Parts, desk: &Desk) -> Result<Self, Response> {
+        let no_page = |_| WebError::NotFound.into_response();
+        let person = Person::from_request_parts(parts, desk)
+            .await
+            .map_err(WebError::into_response)?;
+        let Path(named) = Path::<HashMap<String, String>>::from_request_parts(parts, desk)
+            .await
+            .map_err(|_| WebError::NotFound.into_response())?;
+        let code = named.get("child").map(String::as_str).unwrap_or_default();
+        let child = ChildCode::new(code).map_err(no_page)?;
+        if person.may_see(&child) {
+            Ok(Self { person, child })
+        } else {
+            Err(door::not_for_this_person())
+        }
+    }
 }
