@@ -132,6 +132,53 @@ async fn who_cannot_hear_beginnings_may_try_again_and_is_thanked() {
 }
 
 #[tokio::test]
+async fn who_listens_with_loudspeakers_is_not_asked_to_check_headphones() {
+    let course = COURSE
+        .replace("first_sound = \"require\"", "first_sound = \"off\"")
+        .replace("headphones = \"require\"", "headphones = \"record\"");
+    let study = Study::with().words(1).course(course).sealed();
+    let server = Server::start(&study.folder());
+    let browser = at_the_sound_check(&study, &server).await;
+    let asked = "return document.querySelector('[data-check=headphones]').checkVisibility()";
+    assert_eq!(browser.js(asked).await, json!(true));
+    browser.click("[name=device][value=built-in]").await;
+    assert_eq!(browser.js(asked).await, json!(false));
+    send(&browser).await;
+    browser
+        .until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
+        .await;
+    browser.close().await;
+    let said = sound_check(&study);
+    assert!(said.contains("built-in"), "{said}");
+    assert!(!said.contains("\"headphones\":"), "{said}");
+}
+
+#[tokio::test]
+async fn where_listeners_were_divided_practice_says_that_either_answer_is_fair() {
+    let study = Study::with()
+        .words(1)
+        .practice_answers(&["divided"])
+        .sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    browser
+        .begin_by_keyboard(&format!("{}{}", server.address, study.links()[0].path))
+        .await;
+    assert!(browser.hear().await);
+    browser.press(key::LEFT).await;
+    browser.until_said("feedback_divided").await;
+    let said = browser
+        .js("return document.getElementById('said').innerText.trim()")
+        .await;
+    assert_eq!(
+        said,
+        json!("Listeners were divided on this one. Either answer is fair.")
+    );
+    assert!(browser.hear().await, "the sitting goes on");
+    browser.close().await;
+}
+
+#[tokio::test]
 async fn questions_and_rests_are_gone_through_by_keyboard() {
     let study = Study::with()
         .words(2)

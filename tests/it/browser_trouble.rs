@@ -1,10 +1,15 @@
 //! What goes wrong in real life, in a real browser: no answer is lost and none is kept twice.
 
+use axum::http::StatusCode;
+use fairhearing::app;
+use fairhearing::app::Now;
 use fairhearing::study::PresentationId;
 use fairhearing::study::PresentationKind;
+use fantoccini::wd::WindowHandle;
 use serde_json::json;
 
 use crate::support::Browser;
+use crate::support::Proxy;
 use crate::support::Server;
 use crate::support::Study;
 use crate::support::key;
@@ -66,6 +71,30 @@ async fn a_word_that_has_not_come_yet_waits_for_the_connection_and_is_not_called
     assert_kept_in_order(&study, 1);
 }
 
+/// A tunnel or a portal says that nothing is here while it does not reach the server.
+#[tokio::test]
+async fn an_answer_that_something_between_refuses_is_kept_and_sent_again() {
+    let study = Study::with().words(3).practice(0).warm_ups(0).sealed();
+    let server = Server::start(&study.folder());
+    let way = Proxy::before(&server.address).await;
+    let browser = Browser::open().await;
+    let link = format!("{}{}", way.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    assert!(browser.hear().await);
+    way.refuse_answers(Some(StatusCode::NOT_FOUND));
+    browser.press(key::LEFT).await;
+    let begun = std::time::Instant::now();
+    while way.refused() < 3 {
+        assert!(begun.elapsed().as_secs() < 40, "it is not sent again");
+        tokio::time::sleep(std::time::Duration::from_millis(30)).await;
+    }
+    assert!(study.judgements().is_empty());
+    way.refuse_answers(None);
+    browser.all_saved().await;
+    browser.close().await;
+    assert_kept_in_order(&study, 1);
+}
+
 #[tokio::test]
 async fn an_answer_that_waits_outlives_its_page() {
     let (study, mut server, browser) = begun().await;
@@ -84,6 +113,56 @@ async fn an_answer_that_waits_outlives_its_page() {
         .await;
     browser.close().await;
     assert_kept_in_order(&study, 1);
+}
+
+#[tokio::test]
+async fn what_one_tab_keeps_is_not_lost_by_what_another_keeps() {
+    let (study, mut server, browser) = begun().await;
+    let first = browser.client.window().await.unwrap();
+    let second = browser.client.new_window(true).await.unwrap().handle;
+    let switch_to = async |tab: &WindowHandle| {
+        browser.client.switch_to_window(tab.clone()).await.unwrap();
+    };
+    switch_to(&second).await;
+    browser.go(&format!("{}/listen", server.address)).await;
+    browser.until_said("ready").await;
+    let here = "return performance.getEntriesByType('resource').filter((got) => got.name.includes('/listen/sound/') && got.responseEnd > 0).length > 0";
+    browser.until(here).await;
+    switch_to(&first).await;
+    assert!(browser.hear().await);
+    server.kill();
+    browser.press(key::LEFT).await;
+    browser
+        .until("return !document.querySelector('[data-kept=unsent]').hidden")
+        .await;
+    // The other tab keeps that it played the word; then both are gone.
+    switch_to(&second).await;
+    assert!(browser.hear().await);
+    browser.go("about:blank").await;
+    switch_to(&first).await;
+    browser.go("about:blank").await;
+    let again = Server::start_on(&study.folder(), server.host());
+    browser.go(&format!("{}/listen", again.address)).await;
+    browser.all_saved().await;
+    browser
+        .until("return document.getElementById('number').textContent.includes('2')")
+        .await;
+    browser.close().await;
+    assert_kept_in_order(&study, 1);
+}
+
+#[tokio::test]
+async fn an_answer_after_the_round_is_over_is_met_by_the_page_that_says_so() {
+    let (study, _server, browser) = begun().await;
+    assert!(browser.hear().await);
+    let round = &study.round.as_ref().unwrap().round;
+    app::close(&study.workspace, round, Now::read()).unwrap();
+    browser.press(key::LEFT).await;
+    browser
+        .until("return document.querySelector('h1').textContent === 'This listening round is over'")
+        .await;
+    browser.close().await;
+    assert!(study.judgements().is_empty());
 }
 
 #[tokio::test]

@@ -112,6 +112,51 @@ async fn questions_are_asked_once_and_their_answers_come_out_as_choices() {
     );
 }
 
+#[tokio::test]
+async fn what_others_heard_is_told_in_the_study_s_own_words() {
+    let study = Study::with()
+        .practice(3)
+        .practice_answers(&["correct", "distorted", "divided"])
+        .texts("correct = \"sounds right\"\ndistorted = \"sounds off\"\n".to_owned())
+        .sealed();
+    let server = Server::start(&study.folder());
+    let mut remote = Remote::new(&server.address);
+    remote.get(&study.links()[0].path).await;
+    for (page, form) in [
+        ("consent", "version=1&agreed=yes"),
+        ("sound-check", "device=built-in&heard=yes"),
+    ] {
+        let sent = remote.post(&format!("/listen/{page}"), form).await;
+        assert_eq!(sent.status, 303, "{page}");
+    }
+    let told = remote.get("/listen").await.text();
+    for example in ["heard as “sounds right”", "heard as “sounds off”"] {
+        assert!(told.contains(example), "{example}: {told}");
+    }
+    assert_eq!(remote.post("/listen/begin", "").await.status, 303);
+    let page = remote.get("/listen").await.text();
+    for sentence in [
+        "This one was heard as “sounds right”.",
+        "This one was heard as “sounds off”.",
+        "Listeners were divided on this one. Either answer is fair.",
+    ] {
+        assert!(page.contains(sentence), "{sentence}: {page}");
+    }
+    let mut feedback = Vec::new();
+    for _ in 0..4 {
+        let ahead = remote.ahead().await;
+        let said = remote.judge(&ahead[0], "correct").await.json();
+        feedback.push(said["feedback"].as_str().unwrap_or_default().to_owned());
+    }
+    assert_eq!(
+        feedback.pop().unwrap(),
+        "",
+        "no feedback after the practice"
+    );
+    feedback.sort();
+    assert_eq!(feedback, ["correct", "distorted", "divided"]);
+}
+
 /// From the sound check through every word and rest; says how many rests there were.
 async fn sit(remote: &mut Remote) -> usize {
     assert_eq!(remote.post("/listen/begin", "").await.status, 303);
@@ -182,6 +227,9 @@ async fn a_minor_agrees_only_with_a_guardian() {
             "{form}"
         );
     }
+    let alone = "version=1&agreed=yes&age=minor";
+    let told = remote.post("/listen/consent", alone).await.text();
+    assert!(told.contains("a parent or guardian agrees too"), "{told}");
     let agreed = "version=1&agreed=yes&age=minor&guardian=yes";
     assert_eq!(remote.post("/listen/consent", agreed).await.status, 303);
     let log = study.events();
@@ -208,7 +256,7 @@ async fn the_consent_says_what_an_early_end_means_for_a_payment() {
         "I will not record the voices or pass them on.",
         "Later is as good as now.",
         "About 6 minutes",
-        "some 1 MB of sound",
+        "about 1 MB of sound",
         "A quiet room",
     ] {
         assert!(page.contains(sentence), "{sentence}: {page}");

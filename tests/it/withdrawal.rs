@@ -173,7 +173,13 @@ async fn who_withdrew_is_told_so_and_her_places_go_to_others() {
     let mut first = Remote::new(&server.address);
     assert_eq!(first.get(&study.links()[0].path).await.status, 303);
     app::withdraw_listener(&study.workspace, &receipts[0], Now::read()).unwrap();
-    assert_eq!(first.get("/listen").await.status, 410);
+    let told = first.get("/listen").await;
+    assert_eq!(told.status, 410);
+    assert!(told.text().contains("You have withdrawn"));
+    assert!(
+        !told.text().contains("href=\"/listen\""),
+        "there is no page to go back to"
+    );
     let mut asked = 0;
     listen(&study.workspace, &study.links()[2], |_| {
         asked += 1;

@@ -254,10 +254,11 @@ impl InPart<'_> {
         self.parts.told(block, self.listening, self.settings)
     }
 
-    /// The examples of a part.
+    /// The examples of a part: clear ones first, the divided ones last.
     fn examples(&self, block: u32) -> Vec<Example> {
         let part = self.parts.part(block);
-        self.places
+        let mut examples: Vec<_> = self
+            .places
             .iter()
             .filter(|place| is_example(place))
             .filter_map(|place| {
@@ -271,7 +272,9 @@ impl InPart<'_> {
                     answer: token.answer?,
                 })
             })
-            .collect()
+            .collect();
+        examples.sort_by_key(|example| example.answer);
+        examples
     }
 }
 

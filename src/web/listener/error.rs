@@ -26,6 +26,8 @@ pub(super) enum ListenerError {
     NotFound,
     #[error("the form or the answer cannot be read")]
     Unreadable,
+    #[error("a minor agreed without a parent or guardian")]
+    NoGuardian,
     #[error("too many wrong tries within a minute")]
     TooManyTries,
     #[error(transparent)]
@@ -49,6 +51,7 @@ impl ListenerError {
             Self::NoListener => (StatusCode::UNAUTHORIZED, |texts| &texts.no_listener),
             Self::NotFound => (StatusCode::NOT_FOUND, |texts| &texts.not_found),
             Self::Unreadable => (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.unreadable),
+            Self::NoGuardian => (StatusCode::UNPROCESSABLE_ENTITY, |texts| &texts.no_guardian),
             Self::TooManyTries => (StatusCode::TOO_MANY_REQUESTS, |texts| &texts.tries),
             Self::Act(refusal) => said_of(refusal),
             Self::Broken(_) | Self::Page(_) => {
@@ -109,12 +112,14 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
     if stranger && room.served == Served::OneLaptop {
         return Redirect::to("/start").into_response();
     }
-    let may_go_back = !stranger && cookie::held(&headers, room.served).is_some();
+    // Her own link was taken back, or she withdrew: there is no page to go back to.
+    let over = status == StatusCode::GONE && !by_link;
+    let may_go_back = !stranger && !over && cookie::held(&headers, room.served).is_some();
     let page = Notice {
         frame,
         title: if stranger {
             &errors.no_listener_title
-        } else if by_link {
+        } else if by_link || over {
             &errors.link_title
         } else {
             &errors.title

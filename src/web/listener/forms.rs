@@ -36,11 +36,13 @@ enum Age {
 }
 
 impl Agreement {
-    /// As whom she agrees; nobody under age does so alone.
-    fn assent(&self) -> Option<Assent> {
-        match self.age? {
-            Age::Adult => Some(Assent::Adult),
-            Age::Minor => (self.guardian.as_deref() == Some("yes")).then_some(Assent::Minor),
+    /// As whom she agrees, where the plan asks; nobody under age does so alone.
+    fn assent(&self) -> Result<Option<Assent>, ListenerError> {
+        match self.age {
+            None => Ok(None),
+            Some(Age::Adult) => Ok(Some(Assent::Adult)),
+            Some(Age::Minor) if self.guardian.as_deref() == Some("yes") => Ok(Some(Assent::Minor)),
+            Some(Age::Minor) => Err(ListenerError::NoGuardian),
         }
     }
 }
@@ -55,7 +57,7 @@ pub(super) async fn agree(
     if agreement.agreed != "yes" {
         return Err(ListenerError::Unreadable);
     }
-    let assent = agreement.assent();
+    let assent = agreement.assent()?;
     room.act(move |ws, now| listening::agree(ws, &cookie, &agreement.version, assent, now))
         .await?;
     Ok(onward())

@@ -68,6 +68,7 @@ fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, W
         } => html(&Practice {
             frame,
             texts,
+            words: AnswerWords::of_study(texts, &visit.texts),
             why: *why,
             told,
             examples,
@@ -75,6 +76,7 @@ fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, W
         Stage::Rest { place, examples } => html(&Rest {
             frame,
             texts,
+            words: AnswerWords::of_study(texts, &visit.texts),
             place: *place,
             examples,
         }),
@@ -202,6 +204,7 @@ impl SoundCheck<'_> {
 struct WhatToJudge<'a> {
     frame: Frame,
     texts: &'a Texts,
+    words: AnswerWords<'a>,
     told: &'a Told,
     examples: &'a [Example],
     replays: u32,
@@ -212,13 +215,14 @@ impl<'a> WhatToJudge<'a> {
     fn of(
         frame: Frame,
         texts: &'a Texts,
-        visit: &Visit,
+        visit: &'a Visit,
         told: &'a Told,
         examples: &'a [Example],
     ) -> Self {
         Self {
             frame,
             texts,
+            words: AnswerWords::of_study(texts, &visit.texts),
             told,
             examples,
             replays: visit.replays,
@@ -252,7 +256,7 @@ impl<'a> WhatToJudge<'a> {
 struct Sitting<'a> {
     frame: Frame,
     texts: &'a Texts,
-    study: &'a plan::Texts,
+    words: AnswerWords<'a>,
     side: AnswerSide,
     replays: u32,
     may_change: bool,
@@ -264,7 +268,7 @@ impl<'a> Sitting<'a> {
         Self {
             frame,
             texts,
-            study: &visit.texts,
+            words: AnswerWords::of_study(texts, &visit.texts),
             side: visit.side,
             replays: visit.replays,
             may_change: visit.may_change,
@@ -279,19 +283,32 @@ impl<'a> Sitting<'a> {
             AnswerSide::Right => [Judgement::Distorted, Judgement::Correct],
         }
     }
+}
 
-    fn correct(&self) -> &str {
-        self.study
-            .correct
-            .as_ref()
-            .unwrap_or(&self.texts.page.correct)
+/// What the two answers are called: the study's own words, or the page's.
+struct AnswerWords<'a> {
+    correct: &'a str,
+    distorted: &'a str,
+}
+
+impl<'a> AnswerWords<'a> {
+    fn of_study(texts: &'a Texts, study: &'a plan::Texts) -> Self {
+        Self {
+            correct: study.correct.as_ref().unwrap_or(&texts.page.correct),
+            distorted: study.distorted.as_ref().unwrap_or(&texts.page.distorted),
+        }
     }
 
-    fn distorted(&self) -> &str {
-        self.study
-            .distorted
-            .as_ref()
-            .unwrap_or(&self.texts.page.distorted)
+    const fn of(&self, answer: Judgement) -> &'a str {
+        match answer {
+            Judgement::Correct => self.correct,
+            Judgement::Distorted => self.distorted,
+        }
+    }
+
+    /// A sentence that names an answer.
+    fn told(&self, sentence: &str, answer: Judgement) -> String {
+        fill(sentence, &[("answer", &self.of(answer))])
     }
 }
 
@@ -301,6 +318,7 @@ impl<'a> Sitting<'a> {
 struct Practice<'a> {
     frame: Frame,
     texts: &'a Texts,
+    words: AnswerWords<'a>,
     why: Why,
     told: &'a Told,
     examples: &'a [Example],
@@ -335,6 +353,7 @@ impl Practice<'_> {
 struct Rest<'a> {
     frame: Frame,
     texts: &'a Texts,
+    words: AnswerWords<'a>,
     place: Place,
     examples: &'a [Example],
 }

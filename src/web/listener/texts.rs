@@ -72,14 +72,13 @@ texts! {
         heard_yes, heard_no, not_heard, answer_needed, go_on,
     }
     judge: JudgeTexts {
-        title, part, target, marked, examples, examples_lead, example_correct, example_distorted,
-        example_divided, how, how_hear, how_answer, how_again, how_change, how_aside, keys,
+        title, part, target, marked, examples, examples_lead, example, example_divided, how, how_hear, how_answer, how_again, how_change, how_aside, keys,
         key_answers, key_next, key_again, left_key, right_key, next_key, again_key, begin,
     }
     sitting: SittingTexts {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
         question_unmarked, loading, get_ready, heard_before, practice_over, noted, noted_may_change,
-        feedback_correct, feedback_distorted, feedback_divided, interrupted, interrupted_again, cut_short,
+        feedback, feedback_divided, interrupted, interrupted_again, cut_short,
         keeps_breaking, blocked, broken,
         elsewhere, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
         aside_known_speaker, saved, unsaved, offline, settings, level, keys_on, key_left,
@@ -109,7 +108,7 @@ texts! {
     errors: ErrorTexts {
         title, back, no_listener_title, no_listener, link_title, link_unknown, link_revoked, link_expired,
         link_used_up, code_unknown, withdrawn, paused, tries,
-        not_found, out_of_order, already_answered, too_late, replays, unanswered, unreadable, closed, later,
+        not_found, out_of_order, already_answered, too_late, replays, unanswered, no_guardian, unreadable, closed, later,
         ours,
     }
 }

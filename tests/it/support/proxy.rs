@@ -1,7 +1,8 @@
-//! What stands between a browser and the server: it can make the browser look old, and hold answers back.
+//! What stands between a browser and the server: it makes the browser look old, and can refuse answers itself.
 
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::AtomicU16;
+use std::sync::atomic::AtomicU32;
 use std::sync::atomic::Ordering;
 
 use axum::Router;
@@ -21,42 +22,63 @@ use hyper_util::rt::TokioExecutor;
 pub(crate) struct Proxy {
     /// Where it listens, such as `http://127.0.0.1:34567`.
     pub(crate) address: String,
-    /// Whether answers on their way to the server are held back.
-    holds: Arc<AtomicBool>,
+    refuses: Arc<Refuses>,
+}
+
+/// What it does with answers on their way to the server.
+#[derive(Default)]
+struct Refuses {
+    /// The status under which it refuses them; 0 lets them through.
+    with: AtomicU16,
+    /// How many it has refused.
+    count: AtomicU32,
 }
 
 #[derive(Clone)]
 struct Between {
     server: String,
     client: Client<HttpConnector, Body>,
-    holds: Arc<AtomicBool>,
+    refuses: Arc<Refuses>,
 }
 
 impl Proxy {
     /// Stands before a server.
     pub(crate) async fn before(server: &str) -> Self {
-        let holds = Arc::new(AtomicBool::new(false));
+        let refuses = Arc::new(Refuses::default());
         let between = Between {
             server: server.to_owned(),
             client: Client::builder(TokioExecutor::new()).build_http(),
-            holds: Arc::clone(&holds),
+            refuses: Arc::clone(&refuses),
         };
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = format!("http://{}", listener.local_addr().unwrap());
         let routes = Router::new().fallback(pass_on).with_state(between);
         tokio::spawn(async move { axum::serve(listener, routes).await });
-        Self { address, holds }
+        Self { address, refuses }
     }
 
     /// Holds answers back from now on, or lets them through.
     pub(crate) fn hold_answers(&self, holds: bool) {
-        self.holds.store(holds, Ordering::SeqCst);
+        self.refuse_answers(holds.then_some(StatusCode::BAD_GATEWAY));
+    }
+
+    /// Refuses answers in the server's stead from now on, or lets them through.
+    pub(crate) fn refuse_answers(&self, with: Option<StatusCode>) {
+        let with = with.map_or(0, |status| status.as_u16());
+        self.refuses.with.store(with, Ordering::SeqCst);
+    }
+
+    /// How many answers it has refused.
+    pub(crate) fn refused(&self) -> u32 {
+        self.refuses.count.load(Ordering::SeqCst)
     }
 }
 
 async fn pass_on(State(between): State<Between>, request: Request) -> Response {
-    if request.method() == Method::PUT && between.holds.load(Ordering::SeqCst) {
-        return StatusCode::BAD_GATEWAY.into_response();
+    let with = between.refuses.with.load(Ordering::SeqCst);
+    if request.method() == Method::PUT && with > 0 {
+        between.refuses.count.fetch_add(1, Ordering::SeqCst);
+        return (StatusCode::from_u16(with).unwrap(), "No way through.").into_response();
     }
     let (parts, body) = request.into_parts();
     let mut headers = HeaderMap::new();

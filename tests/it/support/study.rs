@@ -54,6 +54,7 @@ pub(crate) struct With {
     words: u32,
     checks: u32,
     practice: u32,
+    practice_answers: &'static [&'static str],
     warm_ups: u32,
     examples: u32,
     listeners: u32,
@@ -87,6 +88,7 @@ impl Study {
             words: 3,
             checks: 2,
             practice: 1,
+            practice_answers: &["correct", "distorted"],
             warm_ups: 1,
             examples: 2,
             listeners: 2,
@@ -234,6 +236,8 @@ impl With {
         checks: u32,
         /// Practice words, in the manifest and in each sitting.
         practice: u32,
+        /// The known answers of practice words, gone through in turn.
+        practice_answers: &'static [&'static str],
         /// Warm-up words, in the manifest and in each sitting.
         warm_ups: u32,
         /// Example words.
@@ -363,18 +367,15 @@ impl With {
                 }
             }
         }
-        let answers = ["correct", "distorted"].map(str::to_owned);
-        for (use_, count) in [
-            ("check", self.checks),
-            ("practice", self.practice),
-            ("warm-up", self.warm_ups),
-            ("example", self.examples),
+        let both: &[&str] = &["correct", "distorted"];
+        for (use_, count, answers) in [
+            ("check", self.checks, both),
+            ("practice", self.practice, self.practice_answers),
+            ("warm-up", self.warm_ups, &[""]),
+            ("example", self.examples, both),
         ] {
             for number in 0..count {
-                let answer = match use_ {
-                    "warm-up" => "",
-                    _ => Labels::turn(&answers, number),
-                };
+                let answer = answers[number as usize % answers.len()];
                 let speaker = self.labels.speaker.as_deref().unwrap_or_default();
                 let word = word(number + 5);
                 // Each target has words of both answers.

@@ -32,9 +32,16 @@ export class Trials {
     this.#begin();
   }
 
-  /** Whether it was done once, or is not on the page. */
+  /** Whether it was done once, is left out, or is not on the page. */
   get done() {
-    return !this.#place || this.#tries > 0;
+    return !this.#place || this.#place.hidden || this.#tries > 0;
+  }
+
+  /** Leaves it out, or not, where the plan does not ask for it in any case. */
+  leaveOut(out) {
+    if (!this.#place || "required" in this.#place.dataset) return;
+    this.#place.hidden = out;
+    for (const field of this.#place.querySelectorAll("input")) field.disabled = out;
   }
 
   get button() {

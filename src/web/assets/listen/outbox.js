@@ -8,15 +8,18 @@ const LONGEST_WAIT_MS = 30000;
 
 export class Outbox {
   #waiting = [];
+  // All that this page has ever held: what else is kept is another tab's.
+  #own = new Set();
   #sending = false;
   #tries = 0;
   #timer = 0;
   #told;
 
-  /** `told`: changed(count), recorded(letter, answer), refused(letter), stranger(). */
+  /** `told`: changed(count), recorded(letter, answer), refused(letter, status), stranger(). */
   constructor(told) {
     this.#told = told;
     this.#waiting = stored();
+    this.#waiting.forEach((letter) => this.#own.add(JSON.stringify(letter)));
     window.addEventListener("online", () => this.flush());
     document.addEventListener("visibilitychange", () => document.hidden || this.flush());
     this.#told.changed(answersAmong(this.#waiting));
@@ -35,6 +38,7 @@ export class Outbox {
   /** `letter`: { id, to, body }. */
   post(letter) {
     this.#waiting.push(letter);
+    this.#own.add(JSON.stringify(letter));
     this.#keep();
     this.#tries = 0;
     this.flush();
@@ -69,20 +73,24 @@ export class Outbox {
       this.#told.stranger();
       return false;
     }
+    // Something between may answer in the server's stead: only the server's own word lets a letter go.
+    const kind = answer.headers.get("content-type") ?? "";
     const said = await answer.json().catch(() => null);
-    if (answer.ok && said === null) return false;
+    if (said === null || !(answer.ok || kind.startsWith("application/problem+json"))) return false;
     this.#tries = 0;
     this.#waiting.shift();
     this.#keep();
     if (answer.ok) this.#told.recorded(letter, said);
-    else this.#told.refused(letter);
+    else this.#told.refused(letter, answer.status);
     return true;
   }
 
   #keep() {
     try {
-      if (this.#waiting.length === 0) localStorage.removeItem(UNSENT);
-      else localStorage.setItem(UNSENT, JSON.stringify(this.#waiting));
+      const others = stored().filter((letter) => !this.#own.has(JSON.stringify(letter)));
+      const all = [...others, ...this.#waiting];
+      if (all.length === 0) localStorage.removeItem(UNSENT);
+      else localStorage.setItem(UNSENT, JSON.stringify(all));
     } catch {
       // No storage: they wait in this page alone, and the page says how many.
     }

@@ -11,6 +11,7 @@ const RETRY_MS = 3000;
 const READ_FIRST_MS = 350;
 // So many words cut short in a row need another sentence.
 const KEEPS_BREAKING = 3;
+const GONE = 410;
 
 const page = document.getElementById("sitting");
 const at = (id) => document.getElementById(id);
@@ -49,7 +50,9 @@ const outbox = new Outbox({
     }
     if (!playing) refresh();
   },
-  refused(letter) {
+  refused(letter, status) {
+    // Closed or taken back: the page says so.
+    if (status === GONE) return location.reload();
     if (letter.to === "played" || letter.id !== queue.current?.id) return;
     leave();
     say("elsewhere");

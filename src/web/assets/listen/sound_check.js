@@ -13,19 +13,20 @@ const player = new Player();
 let sound = null;
 let heard = false;
 
+const LOUDSPEAKERS = ["built-in", "wired-loudspeaker"];
+
 // Each check that the page shows: how many sounds it has, what may be right, and its sounds.
-const checks = [
-  new Trials(document.querySelector("[data-check=first]"), player, blocked, {
-    draw: () => drawn(3, 2, (all) => all.includes(0) && all.includes(1)),
-    sound: beginning,
-    enough: 3,
-  }),
-  new Trials(document.querySelector("[data-check=headphones]"), player, blocked, {
-    draw: () => drawn(6, 3, () => true),
-    sound: threeTones,
-    enough: 5,
-  }),
-];
+const firstSound = new Trials(document.querySelector("[data-check=first]"), player, blocked, {
+  draw: () => drawn(3, 2, (all) => all.includes(0) && all.includes(1)),
+  sound: beginning,
+  enough: 3,
+});
+const headphones = new Trials(document.querySelector("[data-check=headphones]"), player, blocked, {
+  draw: () => drawn(6, 3, () => true),
+  sound: threeTones,
+  enough: 5,
+});
+const checks = [firstSound, headphones];
 
 // So many numbers below `choices` by chance, drawn again until they are fit.
 function drawn(count, choices, fit) {
@@ -61,7 +62,9 @@ play.addEventListener("click", async () => {
 });
 
 form.addEventListener("change", () => {
-  document.getElementById("not-heard").hidden = new FormData(form).get("heard") !== "no";
+  const said = new FormData(form);
+  document.getElementById("not-heard").hidden = said.get("heard") !== "no";
+  headphones.leaveOut(LOUDSPEAKERS.includes(said.get("device")));
 });
 
 form.addEventListener("submit", (event) => {
