@@ -48,7 +48,18 @@ pub(super) fn cases(
     wanted
         .map(|(case, went)| {
             let order: Vec<&str> = went.iter().map(|(_, condition)| *condition).collect();
-            if let Some(drawn) = cases.get(case).filter(|drawn| **drawn != order) {
+            let drawn = cases.get(case);
+            if let Some(drawn) = drawn.filter(|drawn| order.len() < drawn.len()) {
+                return Err(Invalid::new(
+                    format!(
+                        "{} of the {} sessions that were drawn for `{case}` are judged",
+                        order.len(),
+                        drawn.len()
+                    ),
+                    "the test is of all of them: have the others judged first",
+                ));
+            }
+            if let Some(drawn) = drawn.filter(|drawn| **drawn != order) {
                 return Err(Invalid::new(
                     format!(
                         "the sessions of `{case}` went {}, and {} was drawn",

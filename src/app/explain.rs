@@ -11,7 +11,7 @@ use super::child_names::ChildNames;
 use super::deviations;
 use super::log;
 use super::looks;
-use super::results::CLOSED;
+use super::looks::CLOSED;
 use super::round;
 use crate::store::EventRow;
 use crate::store::Reading;

@@ -11,6 +11,9 @@ use crate::store::Reading;
 use crate::study::RoundName;
 use crate::study::record::Look;
 
+/// The name of the event that closes a round.
+pub(super) const CLOSED: &str = "round closed";
+
 /// The name of the event that unlocks a round.
 pub(super) const UNLOCKED: &str = "round unlocked";
 

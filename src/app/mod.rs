@@ -35,6 +35,7 @@ pub mod listening;
 mod log;
 mod looks;
 mod masked;
+mod mentions;
 mod outcome;
 // What a plan will cost and can show.
 pub mod planning;

@@ -12,7 +12,9 @@ use super::drawn;
 use super::drawn::DrawnBefore;
 use super::log;
 use super::looks;
+use super::looks::CLOSED;
 use super::masked;
+use super::mentions;
 use super::round;
 use super::said;
 use crate::seal;
@@ -21,7 +23,6 @@ use crate::store::Enrolment;
 use crate::store::EventRow;
 use crate::store::Reading;
 use crate::store::ResultRow;
-use crate::store::RoundId;
 use crate::store::RoundRow;
 use crate::store::RoundTokenId;
 use crate::store::RoundTokenRow;
@@ -31,7 +32,6 @@ use crate::study::ChildCode;
 use crate::study::ListenerCode;
 use crate::study::Plan;
 use crate::study::RoundName;
-use crate::study::RoundState;
 use crate::study::StudySettings;
 use crate::study::Unlocked;
 use crate::study::record::Came;
@@ -41,13 +41,9 @@ use crate::study::record::ListenerRecord;
 use crate::study::record::MissingRecord;
 use crate::study::record::PresentationRecord;
 use crate::study::record::RoundFacts;
-use crate::study::record::RoundMention;
 use crate::study::record::RoundRecord;
 use crate::study::record::TokenRecord;
 use crate::study::record::WhyAside;
-
-/// The name of the event that closes a round.
-pub(super) const CLOSED: &str = "round closed";
 
 /// The proof that a round's results may be seen.
 ///
@@ -388,26 +384,7 @@ fn facts(
             .unwrap_or_default()
             .to_owned()
     };
-    let own: BTreeSet<_> = played.iter().map(|token| token.token).collect();
-    let shared = |id: RoundId| -> Result<usize, AppError> {
-        Ok(in_use(reading.round_tokens(id)?)
-            .iter()
-            .filter(|token| own.contains(&token.token))
-            .count())
-    };
-    let rounds = reading
-        .rounds()?
-        .into_iter()
-        .filter(|other| other.opened_ms <= round.closed_ms)
-        .map(|other| {
-            Ok(RoundMention {
-                state: state_at(&events, &other.name, head.count),
-                round: other.name.to_string(),
-                shared_tokens: shared(other.id)?,
-                seal: other.seal,
-            })
-        })
-        .collect::<Result<_, AppError>>()?;
+    let rounds = mentions::mentions(reading, &events, played, head.count)?;
     Ok(RoundFacts {
         round: round.name.to_string(),
         seal: round.seal.clone(),
@@ -460,20 +437,6 @@ fn head_at_close(events: &[EventRow], round: &RoundRow) -> Result<Head, AppError
             digest: row.digest,
         })
         .ok_or_else(|| AppError::Unreadable(format!("no close of round {} is logged", round.name)))
-}
-
-/// How far a round had come after so many events.
-fn state_at(events: &[EventRow], name: &RoundName, until: u64) -> RoundState {
-    let of_it = events.iter().filter(|row| {
-        row.event.seq <= until && looks::round_of(row).as_deref() == Some(name.as_str())
-    });
-    of_it.fold(RoundState::Open, |state, row| {
-        match row.event.kind.as_str() {
-            CLOSED => RoundState::Closed,
-            looks::UNLOCKED => RoundState::Unlocked,
-            _ => state,
-        }
-    })
 }
 
 /// A time of the store, RFC 3339 in UTC; empty where there is none.

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use serde_json::Value;
 use serde_json::json;
 
 use super::Common;
@@ -9,6 +10,8 @@ use super::links::Shown;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
+use crate::app::planning;
+use crate::app::planning::Planned;
 use crate::report;
 
 /// Seal a plan and open its round; prints its name, its seal and its listeners' links.
@@ -19,6 +22,9 @@ pub(super) struct Seal {
     /// The plan of the round.
     #[arg(long, value_name = "TOML")]
     plan: PathBuf,
+    /// Say what the plan costs and can show, and what stands in its way; seal nothing.
+    #[arg(long)]
+    preview: bool,
     #[command(flatten)]
     shown: Shown,
 }
@@ -26,6 +32,12 @@ pub(super) struct Seal {
 impl Seal {
     pub(super) fn run(self) -> Result<(), AppError> {
         let workspace = self.common.open()?;
+        if self.preview {
+            let (plan, planned) = planning::forecast_file(&workspace, &self.plan)?;
+            return self.common.say(&in_fields(&planned), |_| {
+                report::text::planned(&plan, &planned.problems, &planned.forecast)
+            });
+        }
         let sealed = app::seal_round(&workspace, &self.plan, Now::read())?;
         let links = self.shown.text(&sealed.links, sealed.open_link.as_ref());
         let mut said = json!({
@@ -55,4 +67,30 @@ impl Seal {
             )
         })
     }
+}
+
+/// A forecast as the command writes it.
+fn in_fields(planned: &Planned) -> Value {
+    let forecast = &planned.forecast;
+    json!({
+        "problems": planned.problems,
+        "children": forecast.children,
+        "sessions": forecast.sessions,
+        "tokens": forecast.tokens,
+        "judgements": forecast.judgements,
+        "sittings": forecast.sittings,
+        "listeners": forecast.listeners,
+        "minutes": forecast.minutes,
+        "hours": forecast.hours,
+        "session_half_width": forecast.session.map(|session| session.half_width),
+        "mdc95": forecast.mdc95,
+        "links": forecast.linking.map(|linking| json!({
+            "links": linking.links,
+            "links_needed": linking.links_needed,
+            "share_needed": linking.share_needed,
+            "enough": linking.enough(),
+            "sentence": linking.sentence(),
+        })),
+        "seen_in": planned.basis.seen_in,
+    })
 }

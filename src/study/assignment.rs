@@ -122,6 +122,15 @@ pub struct StartDrawn {
 }
 
 impl Assignment {
+    /// Whether sets of words were drawn, or starts of them, and not children or their sessions.
+    pub fn is_of_words(&self) -> bool {
+        match self {
+            Self::WordSets { .. } => true,
+            Self::StartPoints { cases, .. } => cases.values().any(|case| case.words.is_some()),
+            Self::Cohorts { .. } | Self::PhaseChanges { .. } | Self::Alternating { .. } => false,
+        }
+    }
+
     /// The same with other codes for children and words. The draws that were possible follow the new order of codes.
     #[must_use]
     pub fn renamed(&self, child: &dyn Fn(&str) -> String, word: &dyn Fn(&str) -> String) -> Self {

@@ -151,6 +151,13 @@ pub struct Contrast {
     pub smallest_change: Share,
 }
 
+impl Contrast {
+    /// How sure the place of a round beside earlier ones has to be: half of the smallest change that matters (ours).
+    pub fn linking_bound(&self) -> f64 {
+        self.smallest_change.get() / 2.0
+    }
+}
+
 /// Which words a figure rests on.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]

@@ -103,7 +103,8 @@ pub struct RoundFacts {
     pub events: u64,
     /// The head of the log at the close.
     pub head: String,
-    /// Every round of the study that was sealed before this one closed, oldest first: abandoned ones too.
+    /// Every round of the study that was sealed before this one closed, abandoned ones too, and every later one that plays
+    /// tokens of this one; oldest first.
     pub rounds: Vec<RoundMention>,
     /// Every assignment that was drawn before this round was sealed, oldest first.
     pub assignments: Vec<AssignmentMention>,
@@ -137,8 +138,10 @@ pub struct RoundMention {
     pub round: String,
     /// Its seal.
     pub seal: String,
-    /// How far it had come when this one closed.
+    /// How far it had come when this one closed; a later one, how far it has come by now.
     pub state: RoundState,
+    /// Whether it was sealed after this one closed.
+    pub later: bool,
     /// How many tokens it shares with this one.
     pub shared_tokens: usize,
 }

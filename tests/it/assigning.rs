@@ -41,7 +41,7 @@ fn written(study: &Study, text: &str) -> PathBuf {
     path
 }
 
-fn assign(study: &Study, text: &str, again: Again) -> Result<Assigned, AppError> {
+pub(crate) fn assign(study: &Study, text: &str, again: Again) -> Result<Assigned, AppError> {
     app::assign(&study.workspace, &written(study, text), again, DAY_ONE)
 }
 

@@ -4,6 +4,7 @@ use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::Use;
 use fairhearing::study::WordList;
+use serde_json::json;
 
 use crate::program::Written;
 use crate::program::run;
@@ -247,4 +248,73 @@ fn conditions_that_alternate_stand_beside_each_other_with_an_interval() {
         "{test}"
     );
     assert!((test["observed"].as_f64().unwrap() - difference).abs() < 1e-12);
+}
+
+#[test]
+fn words_under_two_conditions_stand_beside_each_other_with_an_interval() {
+    let mut tokens = String::from("token,child,session,phase,word\n");
+    let mut ratings = String::from("token,listener,judgement\n");
+    for child in ["C01", "C02"] {
+        for session in 1..=6 {
+            let later = session > 3;
+            let phase = if later { "treatment" } else { "baseline" };
+            for word in 0..12 {
+                let token = format!("{child}{session}w{word}");
+                tokens.push_str(&format!("{token},{child},{session},{phase},w{word}\n"));
+                for listener in 0..6 {
+                    // Of six words of a set one is right before, of the free set five after, with a slip here and there.
+                    let free = (word < 6) == (child == "C01");
+                    let slip = (session + 5 * word + 3 * listener) % 11 == 0;
+                    let right = (word % 6 < if later && free { 5 } else { 1 }) != slip;
+                    ratings.push_str(&format!("{token},L{listener},{}\n", u8::from(right)));
+                }
+            }
+        }
+    }
+    let set = |from: usize| {
+        (from..from + 6)
+            .map(|word| format!("w{word}"))
+            .collect::<Vec<_>>()
+    };
+    let drawn = json!({
+        "design": "word_sets",
+        "conditions": ["cued", "free"],
+        "sets": { "a": set(0), "b": set(6) },
+        "cases": { "C01": { "a": "free", "b": "cued" }, "C02": { "a": "cued", "b": "free" } },
+    })
+    .to_string();
+    let files = Written::new(&[("tokens.csv", &tokens), ("drawn.json", &drawn)]);
+    let (path, drawn) = (files.path("tokens.csv"), files.path("drawn.json"));
+    let given = [
+        "outcome",
+        "-",
+        "--tokens",
+        &path,
+        "--assignment",
+        &drawn,
+        "--json",
+    ];
+    let found = run(&given, &ratings).json();
+    let rows = found["word_sets"].as_array().unwrap();
+    assert_eq!(rows.len(), 2);
+    let mut sum = 0.0;
+    for row in rows {
+        assert_eq!((&row["from"], &row["to"]), (&"cued".into(), &"free".into()));
+        let number = |field: &str| row[field].as_f64().unwrap();
+        let limits = |field: &str| [0, 1].map(|place| row[field][place].as_f64().unwrap());
+        // The words under one way did not change, those under the other did.
+        let [low, high] = limits("change_from_ci");
+        assert!(low < 0.0 && 0.0 < high, "{row}");
+        assert!(
+            limits("change_to_ci")[0] > 0.0 && limits("ci")[0] > 0.0,
+            "{row}"
+        );
+        let difference = number("change_to") - number("change_from");
+        assert!((number("difference") - difference).abs() < 1e-12);
+        sum += difference;
+    }
+    let test = &found["randomisation"];
+    assert!((test["observed"].as_f64().unwrap() - sum / 2.0).abs() < 1e-12);
+    // Free was better for both: 1 of 2² ways of dealing the sets.
+    assert!((test["p"].as_f64().unwrap() - 0.25).abs() < 1e-12, "{test}");
 }

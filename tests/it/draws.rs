@@ -60,21 +60,28 @@ fn check(children: usize, draw: &str, draws: f64, one_sided: f64, two_sided: f64
 
 const COHORTS: &str = "design = \"cohorts\"\ncohorts = [\"cued\", \"free\"]\n";
 
-/// The counts of five designs. Four against four: C(8, 4) = 70 (Edgington & Onghena 2007, ch. 4; also the reference check
-/// `perm_4v4`). Five matched pairs: 2⁵. Three staggered cases with three starts each: 27, and their order alone:
-/// 3! = 6 (reference check `rand_mbd3`, after Marascuilo & Busk 1988 and Wampold & Worsham 1986); with both 162 (Koehler
-/// & Levin 1998). Six sessions of two conditions, no more than two running: 14 of C(6, 3) = 20 (Onghena & Edgington 1994,
-/// from memory; counted by hand in the test below). Paired sessions: 2⁴.
+/// The counts of five designs from print, and of three more. Four against four: C(8, 4) = 70 (Edgington & Onghena 2007,
+/// ch. 4; also the reference check `perm_4v4`). Fifteen matched pairs: 2¹⁵ = 32,768 (Fisher 1935, The Design of Experiments,
+/// § 21; listed one by one by Odiase & Ogbonmwan 2007, J. Math. Stat. 3, 116–121). Three staggered cases with three starts
+/// each: 27, and their order alone: 3! = 6 (reference check `rand_mbd3`, after Marascuilo & Busk 1988 and Wampold & Worsham
+/// 1986); with both 162 (Koehler & Levin 1998). Sessions of two conditions in any order C(n, n/2), in pairs 2^(n/2) (Bulté &
+/// Onghena 2008, Behav. Res. Methods 40, 467–478: completely randomised and randomised block design, `quantity` of their R
+/// package SCRT). Six sessions with no more than two running: 14 of C(6, 3) = 20 (Onghena & Edgington 1994, from memory;
+/// counted by hand in the test below).
 #[test]
 fn the_smallest_p_is_one_over_the_counted_number_of_draws() {
     check(8, COHORTS, 70.0, 1.0 / 70.0, 2.0 / 70.0);
-    let pairs = "how = \"blocked\"\nblocks = [[\"C01\",\"C02\"],[\"C03\",\"C04\"],[\"C05\",\"C06\"],[\"C07\",\"C08\"],[\"C09\",\"C10\"]]";
+    let pairs: Vec<String> = (1..=15)
+        .map(|n| format!("[\"C{:02}\", \"C{:02}\"]", 2 * n - 1, 2 * n))
+        .collect();
+    let pairs = format!("how = \"blocked\"\nblocks = [{}]", pairs.join(", "));
+    let fisher = 32_768.0;
     check(
-        10,
+        30,
         &format!("{COHORTS}{pairs}"),
-        32.0,
-        1.0 / 32.0,
-        2.0 / 32.0,
+        fisher,
+        1.0 / fisher,
+        2.0 / fisher,
     );
     let starts = "design = \"start-points\"\nallowed = { C01 = [4, 5, 6], C02 = [7, 8, 9], C03 = [10, 11, 12] }";
     check(3, starts, 27.0, 1.0 / 27.0, 1.0 / 27.0);
@@ -246,7 +253,8 @@ fn the_lady_who_tastes_tea_gets_the_printed_chances() {
 }
 
 /// Darwin's maize in Fisher (1935), ch. III: fifteen pairs, crossed less self-fertilised height in eighths of an inch, sum
-/// 314; 863 of the 32,768 ways in which the pairs could have been set out give as much.
+/// 314; 863 of the 32,768 ways in which the pairs could have been set out give as much. As paired sessions of one child and
+/// as matched pairs of children.
 #[test]
 fn the_pairs_of_maize_get_the_printed_chance() {
     let differences = [49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48];
@@ -268,6 +276,16 @@ fn the_pairs_of_maize_get_the_printed_chance() {
         test.p * 32_768.0
     );
     assert!((test.observed - 314.0 / 15.0).abs() < 1e-9);
+
+    let pairs = || differences.iter().enumerate();
+    let matched = TwoGroups {
+        values: pairs().flat_map(|(_, d)| [0.0, f64::from(*d)]).collect(),
+        second: [false, true].repeat(15),
+        block: pairs().flat_map(|(pair, _)| [pair, pair]).collect(),
+    };
+    let test = two_group_test(&matched, &mut rng).unwrap();
+    assert!(test.exact && (test.p_greater - 863.0 / 32_768.0).abs() < 1e-12);
+    assert!((test.smallest_p - 2.0 / 32_768.0).abs() < 1e-12);
 }
 
 /// Scores that drift and cling to the ones before, and no effect of anything.

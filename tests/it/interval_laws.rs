@@ -1,9 +1,12 @@
 //! Laws that intervals keep for any round: two roads to one number.
 
+use fairhearing::stats::interval::ChangeInterval;
 use fairhearing::stats::interval::Judgement;
 use fairhearing::stats::interval::Place;
 use fairhearing::stats::interval::Reading;
 use fairhearing::stats::interval::Round;
+use fairhearing::stats::interval::between_changes;
+use fairhearing::stats::proportion::wilson;
 use proptest::prelude::*;
 
 const NEAR: f64 = 1e-7;
@@ -198,4 +201,24 @@ fn the_edges_of_a_round_are_what_simulation_found_them_to_be() {
         (change.low - 0.915).abs() < 5e-4 && change.high == 1.0,
         "{change:?}"
     );
+}
+
+/// Newcombe (1998), Stat. Med. 17, 873–890, method 10: 56 of 70 less 48 of 80 is .2, between .0524 and .3339; the same
+/// square-and-add limits, there of two shares.
+#[test]
+fn limits_between_two_changes_are_those_that_are_printed_for_two_shares() {
+    let share = |hits: f64, of: f64| {
+        let [low, high] = wilson(hits, of, 0.95);
+        ChangeInterval {
+            difference: hits / of,
+            low,
+            high,
+            mdc95: 0.0,
+            means: [0.0, 0.0],
+            inflation: 1.0,
+        }
+    };
+    let [low, high] = between_changes(&share(48.0, 80.0), &share(56.0, 70.0));
+    assert!((low - 0.0524).abs() < 5e-5, "{low}");
+    assert!((high - 0.3339).abs() < 5e-5, "{high}");
 }

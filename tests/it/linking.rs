@@ -1,14 +1,18 @@
 //! Three rounds heard by three panels: on one scale the truth is found again, and without linking it is not.
 
+use std::collections::BTreeMap;
+
 use fairhearing::stats::interval::HeardSession;
 use fairhearing::stats::interval::Judgement;
 use fairhearing::stats::interval::Leniency;
 use fairhearing::stats::interval::LinkToken;
+use fairhearing::stats::interval::Linking;
 use fairhearing::stats::interval::Place;
 use fairhearing::stats::interval::Placed;
 use fairhearing::stats::interval::Reading;
 use fairhearing::stats::interval::Round;
 use fairhearing::stats::interval::Scale;
+use fairhearing::stats::interval::linkings;
 use rand::Rng;
 use rand::RngExt;
 use rand::SeedableRng;
@@ -145,35 +149,19 @@ fn simulate(rng: &mut impl Rng) -> Simulated {
 }
 
 impl Simulated {
-    fn counts(&self, round: usize) -> Vec<[f64; 2]> {
-        let mut counts = vec![[0.0, 0.0]; self.tokens.len()];
+    fn counts(&self, round: usize) -> BTreeMap<usize, [f64; 2]> {
+        let mut counts: BTreeMap<usize, [f64; 2]> = BTreeMap::new();
         for (token, _, correct) in &self.heard[round] {
-            counts[*token][0] += f64::from(u8::from(*correct));
-            counts[*token][1] += 1.0;
+            let [right, judged] = counts.entry(*token).or_default();
+            *right += f64::from(u8::from(*correct));
+            *judged += 1.0;
         }
         counts
     }
 
-    fn links(&self) -> Vec<Vec<(usize, Leniency)>> {
+    fn links(&self, bound: f64) -> Vec<Linking> {
         let counts: Vec<_> = (0..3).map(|round| self.counts(round)).collect();
-        let pair = |earlier: usize, later: usize| {
-            let both = counts[earlier].iter().zip(&counts[later]);
-            let shared: Vec<LinkToken> = both
-                .filter(|(a, b)| a[1] > 0.0 && b[1] > 0.0)
-                .map(|(a, b)| LinkToken {
-                    reference: *a,
-                    panel: *b,
-                })
-                .collect();
-            Leniency::of(&shared, 0.2, 0.95)
-        };
-        (0..3)
-            .map(|later| {
-                (0..later)
-                    .map(|earlier| (earlier, pair(earlier, later)))
-                    .collect()
-            })
-            .collect()
+        linkings(&counts.iter().collect::<Vec<_>>(), bound, 0.95)
     }
 
     fn placed(&self, scale: Scale) -> Placed {
@@ -243,6 +231,29 @@ impl Held {
     }
 }
 
+fn share([hits, all]: [f64; 2]) -> f64 {
+    hits / all
+}
+
+impl Held {
+    fn said(&self) -> String {
+        format!(
+            "sessions {:.4}, changes {:.4}, false {:.4}",
+            share(self.sessions),
+            share(self.changes),
+            share(self.false_change),
+        )
+    }
+
+    #[track_caller]
+    fn is_true(&self, said: &str) {
+        assert!((0.92..=0.98).contains(&share(self.sessions)), "{said}");
+        assert!((0.92..=0.98).contains(&share(self.changes)), "{said}");
+        // A child who did not change is told so as often as promised: 5%, and 3 standard errors of 160 studies.
+        assert!(share(self.false_change) <= 0.102, "{said}");
+    }
+}
+
 fn held(study: &Simulated, placed: &Placed) -> Held {
     let mut held = Held::default();
     let count = |slot: &mut [f64; 2], hit: bool| {
@@ -278,37 +289,54 @@ fn held(study: &Simulated, placed: &Placed) -> Held {
     held
 }
 
-#[test]
-fn three_panels_of_different_leniency_on_one_scale_give_the_truth_and_without_linking_do_not() {
+/// All studies, linked as far as the links tell it and unlinked, with the number of those that were placed and of those
+/// among them whose last panel has too few links to either of the others, and enough to both together.
+fn over_studies(bound: f64) -> (Held, Held, usize, usize) {
     let run = |replicate: u64| {
         let study = simulate(&mut ChaCha12Rng::seed_from_u64(replicate));
-        let linked = Scale::of(&study.links()).unwrap();
-        let unlinked = Scale::of(&[Vec::new()]).unwrap();
-        (
-            held(&study, &study.placed(linked)),
-            held(&study, &study.placed(unlinked)),
-        )
+        let links = study.links(bound);
+        let unlinked = Scale::of(&[]).unwrap();
+        let unlinked = held(&study, &study.placed(unlinked));
+        let Some(linked) = Scale::of(&links) else {
+            return (Held::default(), unlinked, 0, 0);
+        };
+        let alone = |(other, leniency): &(usize, Leniency)| {
+            Linking::of(vec![(*other, *leniency)], bound, 0.95).enough
+        };
+        let together = !links[2].beside.iter().any(alone);
+        let linked = held(&study, &study.placed(linked));
+        (linked, unlinked, 1, usize::from(together))
     };
-    let (linked, unlinked) = (0..REPLICATES).into_par_iter().map(run).reduce(
-        || (Held::default(), Held::default()),
-        |(a, b), (c, d)| (a.plus(c), b.plus(d)),
-    );
-    let share = |[hits, all]: [f64; 2]| hits / all;
+    (0..REPLICATES).into_par_iter().map(run).reduce(
+        || (Held::default(), Held::default(), 0, 0),
+        |(a, b, c, d), (e, f, g, h)| (a.plus(e), b.plus(f), c + g, d + h),
+    )
+}
+
+#[test]
+fn three_panels_of_different_leniency_on_one_scale_give_the_truth_and_without_linking_do_not() {
+    let (linked, unlinked, placed, _) = over_studies(0.2);
     let said = format!(
-        "linked: sessions {:.4}, changes {:.4}, false {:.4}; unlinked: sessions {:.4}, changes {:.4}, false {:.4}",
-        share(linked.sessions),
-        share(linked.changes),
-        share(linked.false_change),
-        share(unlinked.sessions),
-        share(unlinked.changes),
-        share(unlinked.false_change),
+        "linked: {}; unlinked: {}; {placed} placed",
+        linked.said(),
+        unlinked.said()
     );
     println!("{said}");
-    assert!((0.92..=0.98).contains(&share(linked.sessions)), "{said}");
-    assert!((0.92..=0.98).contains(&share(linked.changes)), "{said}");
-    // A child who did not change is told so as often as promised: 5%, and 3 standard errors of 160 studies.
-    assert!(share(linked.false_change) <= 0.102, "{said}");
+    assert_eq!(placed, REPLICATES as usize, "{said}");
+    linked.is_true(&said);
     assert!(share(unlinked.sessions) < 0.85, "{said}");
+}
+
+#[test]
+fn links_to_two_panels_that_are_enough_together_give_the_truth_too() {
+    let (linked, _, placed, together) = over_studies(0.085);
+    let said = format!(
+        "{}; {placed} placed, {together} of them by both panels together",
+        linked.said()
+    );
+    println!("{said}");
+    assert!(together > 20, "{said}");
+    linked.is_true(&said);
 }
 
 #[test]
@@ -319,10 +347,11 @@ fn a_panel_is_as_lenient_as_it_was_made_and_the_odds_ratio_is_that_of_a_book() {
         panel: [c, n],
     };
     let tokens = [token(5.0, 10.0, 8.0, 10.0), token(2.0, 10.0, 5.0, 10.0)];
-    let found = Leniency::of(&tokens, 0.5, 0.95);
+    let found = Leniency::of(&tokens, 0.95);
     assert!((found.shift.unwrap() - 4.0_f64.ln()).abs() < 1e-12);
     assert!((found.difference - 0.3).abs() < 1e-12);
-    assert!(!found.enough && found.links == 2);
+    assert_eq!(found.links, 2);
+    assert!(!Linking::of(vec![(0, found)], 0.5, 0.95).enough);
 
     let mut rng = ChaCha12Rng::seed_from_u64(9);
     let many: Vec<LinkToken> = (0..4_000)
@@ -341,10 +370,10 @@ fn a_panel_is_as_lenient_as_it_was_made_and_the_odds_ratio_is_that_of_a_book() {
             }
         })
         .collect();
-    let found = Leniency::of(&many, 0.05, 0.95);
+    let found = Leniency::of(&many, 0.95);
     let (shift, se) = (found.shift.unwrap(), found.se.unwrap());
     assert!((shift - 0.8).abs() < 4.0 * se && se < 0.05, "{shift} {se}");
-    assert!(found.enough);
+    assert!(Linking::of(vec![(0, found)], 0.05, 0.95).enough);
 }
 
 #[test]
@@ -355,33 +384,45 @@ fn too_few_links_say_how_many_would_do() {
             panel: [if n % 2 == 0 { 6.0 } else { 2.0 }, 9.0],
         })
         .collect();
-    let found = Leniency::of(&tokens, 0.075, 0.95);
+    let found = Leniency::of(&tokens, 0.95);
     // 12 differences of ±2/9: sd = (2/9)·√(12/11) = .23211; t(.975, 38) · .23211/√39 = 2.0244 · .03717 = .0752, and of 40
     // 2.0227 · .03670 = .0742 (t from any table).
     assert!((found.ci.unwrap()[1] - 2.2010 * 0.232_112 / 12.0_f64.sqrt()).abs() < 1e-4);
-    assert_eq!((found.links_needed, found.enough), (40, false));
+    let linking = Linking::of(vec![(0, found)], 0.075, 0.95);
+    assert_eq!((linking.links_needed, linking.enough), (40, false));
 }
 
 #[test]
-fn links_to_two_panels_place_a_third_together_where_neither_would_alone() {
-    let tokens: Vec<LinkToken> = (0..20)
-        .map(|n| LinkToken {
-            reference: [5.0, 10.0],
-            panel: [if n % 2 == 0 { 7.0 } else { 3.0 }, 10.0],
-        })
-        .collect();
-    // 20 differences of ±.2: sd = .2·√(20/19) = .20519; t(.975, 19) · .20519/√20 = 2.0930 · .04588 = .0960. Of both, pooled:
-    // sd = .2·√(40/38) = .20520; t(.975, 38) · .20520/√40 = 2.0244 · .03244 = .0657 (t from any table).
-    let placed = |half_width: f64, once: &[Vec<LinkToken>]| {
-        let mut beside = [Leniency::of(&tokens, half_width, 0.95); 2];
-        Leniency::place_together(&mut beside, once, half_width, 0.95);
-        beside.map(|leniency| (leniency.enough, leniency.places))
+fn links_to_two_panels_count_together_and_a_token_that_three_panels_heard_counts_once() {
+    // To each of two panels 12 tokens whose differences are ±2/9 about none and about 3/9: the spread is .23211 within each,
+    // t(.975, 37) · .23211/√39 = 2.0262 · .03717 = .0753, of 40 it is 2.0244 · .03670 = .0743 (t from any table).
+    let panel = |number: usize, more: f64| -> BTreeMap<usize, [f64; 2]> {
+        (0..12)
+            .map(|n| (100 * number + n, [4.0 - more, 9.0]))
+            .collect()
     };
-    let both = [tokens.clone(), tokens.clone()];
-    assert_eq!(placed(0.0656, &both), [(false, false); 2]);
-    assert_eq!(placed(0.0658, &both), [(false, true); 2]);
-    assert_eq!(placed(0.0961, &both), [(true, true); 2]);
-    // The same tokens heard by both count once.
-    let first = [tokens.clone(), Vec::new()];
-    assert_eq!(placed(0.0658, &first), [(false, false); 2]);
+    let (first, second) = (panel(1, 0.0), panel(2, 3.0));
+    let said = |n: usize| if n.is_multiple_of(2) { 6.0 } else { 2.0 };
+    let mut third: BTreeMap<usize, [f64; 2]> = first
+        .keys()
+        .chain(second.keys())
+        .map(|token| (*token, [said(*token), 9.0]))
+        .collect();
+    let found = linkings(&[&first, &second, &third], 0.075, 0.95);
+    assert_eq!((found[2].links, found[2].links_needed), (24, 40));
+    assert!(!found[2].enough && linkings(&[&first, &second, &third], 0.1, 0.95)[2].enough);
+    // By one panel 12 tokens would not do there: t(.975, 11) · .23211/√12 = 2.2010 · .06700 = .147.
+    assert!(!linkings(&[&first, &third], 0.1, 0.95)[1].enough);
+
+    // The second panel hears the first one's tokens as well: they link the third to the first alone.
+    let mut both = second.clone();
+    both.extend(&first);
+    third.insert(999, [1.0, 9.0]);
+    let found = linkings(&[&first, &both, &third], 0.075, 0.95);
+    let links: Vec<_> = found[2]
+        .beside
+        .iter()
+        .map(|(at, l)| (*at, l.links))
+        .collect();
+    assert_eq!(links, [(0, 12), (1, 12)]);
 }

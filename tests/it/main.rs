@@ -32,6 +32,7 @@ mod browser_plays;
 mod browser_recordings;
 mod browser_sitting;
 mod browser_storm;
+mod browser_story;
 mod browser_trouble;
 mod calibration;
 mod chart;

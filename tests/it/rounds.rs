@@ -6,9 +6,14 @@ use std::collections::BTreeMap;
 use fairhearing::app;
 use fairhearing::app::Findings;
 use fairhearing::app::Now;
+use fairhearing::app::planning;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
+use statrs::distribution::ContinuousCDF;
+use statrs::distribution::StudentsT;
 
+use crate::assigning::assign;
+use crate::program::run;
 use crate::support::Study;
 use crate::support::listen;
 
@@ -160,6 +165,10 @@ fn where_links_are_too_few_no_graph_is_joined_and_the_report_says_how_many_would
     plan(&study, "autumn", "phases = [\"baseline\"]", "");
     heard(&study, &sealed(&study, 0).unwrap(), 0);
     plan(&study, "winter", "only_new = true", "");
+    // It was said before the seal.
+    let (_, before) = planning::forecast_file(&study.workspace, &study.plan()).unwrap();
+    let links = before.forecast.linking.unwrap();
+    assert!(links.links == 8 && !links.enough());
     let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
     let over = winter.round.over_rounds.as_ref().unwrap();
     // 15% of 48, rounded up.
@@ -174,6 +183,73 @@ fn where_links_are_too_few_no_graph_is_joined_and_the_report_says_how_many_would
         page.contains("No joined graph") && page.contains(&wanted),
         "{wanted}"
     );
+}
+
+#[test]
+fn how_many_links_will_do_and_which_share_that_is_stands_before_the_seal() {
+    let study = study();
+    plan(&study, "autumn", "phases = [\"baseline\"]", "");
+    let forecast = || {
+        planning::forecast_file(&study.workspace, &study.plan())
+            .unwrap()
+            .1
+    };
+    assert_eq!(
+        forecast().forecast.linking,
+        None,
+        "nothing is linked in a first round"
+    );
+    heard(&study, &sealed(&study, 0).unwrap(), 0);
+    plan(&study, "winter", "only_new = true", "smallest_change = 0.3");
+    let told = forecast();
+    let links = told.forecast.linking.unwrap();
+    // A word's share differs between two panels of four by √(2v/4), v being what judgements of one word vary by; t from
+    // statrs 0.19.1.
+    let of_words = ["child", "session", "word", "word x child", "token"];
+    let parts = told.basis.parts();
+    let v: f64 = parts
+        .iter()
+        .filter(|(name, _)| !of_words.contains(name))
+        .map(|(_, v)| v)
+        .sum();
+    let half = |n: u32| {
+        let t = StudentsT::new(0.0, 1.0, f64::from(n - 1))
+            .unwrap()
+            .inverse_cdf(0.975);
+        t * (v / 2.0 / f64::from(n)).sqrt()
+    };
+    let needed = (8..1_000).find(|n| half(*n) <= 0.15).unwrap();
+    assert!(v > 0.05 && needed > 8, "{v} {needed}");
+    assert_eq!((links.links, links.links_needed), (8, needed));
+    let share = f64::from(needed) / 48.0;
+    assert!((links.share_needed.unwrap() - share).abs() < 1e-12);
+    let percent = (share * 100.0).ceil();
+    let sentence = links.sentence();
+    assert!(
+        sentence.contains(&format!("Ask for {percent}% links.")),
+        "{sentence}"
+    );
+
+    let asked = format!("only_new = true\nlinks = {}", percent / 100.0);
+    plan(&study, "winter", &asked, "smallest_change = 0.3");
+    let links = forecast().forecast.linking.unwrap();
+    assert!(links.enough() && links.links >= needed && links.share_needed.is_none());
+    // The command says the same, and seals nothing.
+    let (folder, file) = (
+        study.folder().display().to_string(),
+        study.plan().display().to_string(),
+    );
+    let told = run(
+        &["seal", "--workspace", &folder, "--plan", &file, "--preview"],
+        "",
+    )
+    .out;
+    assert!(told.contains(&links.sentence()), "{told}");
+    assert!(
+        told.contains("Nothing stands in the way of the seal."),
+        "{told}"
+    );
+    assert!(sealed(&study, 5).is_ok());
 }
 
 #[test]
@@ -212,4 +288,146 @@ fn with_links_enough_every_session_stands_on_the_scale_of_the_first_panel() {
     let unlocked = app::unlocked(&study.workspace, &winter.round.plan.round).unwrap();
     let again = app::findings(&study.workspace, &unlocked).unwrap();
     assert_eq!(fairhearing::report::page(&again.round).unwrap(), page);
+}
+
+/// Treatment begins at one of two sessions of each child, as it is drawn.
+const STARTS: &str = "[draw]\ndesign = \"start-points\"\n\
+    allowed = { C01 = [2, 3], C02 = [2, 3], C03 = [3, 4], C04 = [3, 4] }\n\
+    [contrast]\nfrom = \"baseline\"\nto = \"treatment\"\n";
+
+/// The same recordings as [`study`], with the phases that were drawn; and the session that each child's treatment began at.
+fn study_with_drawn_starts() -> (Study, BTreeMap<String, usize>) {
+    let study = Study::with()
+        .children(4)
+        .sessions(4)
+        .words(6)
+        .listeners(4)
+        .judgements(4)
+        .made();
+    let children = ["C01", "C02", "C03", "C04"].map(|code| format!("{{ code = {code:?} }}"));
+    let plan = format!("children = [{}]\n{STARTS}", children.join(", "));
+    let assigned = assign(&study, &plan, app::Again::No).unwrap();
+    let starts: BTreeMap<String, usize> = assigned
+        .sheet
+        .lines
+        .iter()
+        .map(|line| {
+            let start = line.drawn.chars().filter(char::is_ascii_digit);
+            (
+                line.case.clone(),
+                start.collect::<String>().parse().unwrap(),
+            )
+        })
+        .collect();
+    let manifest = std::fs::read_to_string(study.manifest()).unwrap();
+    let lines: Vec<String> = manifest
+        .lines()
+        .map(|line| {
+            let mut cells: Vec<&str> = line.split(',').collect();
+            if let (Some(start), Ok(session)) = (starts.get(cells[1]), cells[2].parse::<usize>()) {
+                cells[3] = if session < *start {
+                    "baseline"
+                } else {
+                    "treatment"
+                };
+            }
+            cells.join(",")
+        })
+        .collect();
+    std::fs::write(study.manifest(), lines.join("\n")).unwrap();
+    study.import().unwrap();
+    study.note_consents();
+    (study, starts)
+}
+
+/// Mean from its start on less mean before it, of a child's sessions in order.
+fn gain(scores: &[f64], start: usize) -> f64 {
+    let mean = |scores: &[f64]| scores.iter().sum::<f64>() / scores.len() as f64;
+    mean(&scores[start - 1..]) - mean(&scores[..start - 1])
+}
+
+#[test]
+fn drawn_starts_are_tested_on_the_sessions_of_all_rounds() {
+    let (study, starts) = study_with_drawn_starts();
+    let contrast = "smallest_change = 0.8";
+    plan(&study, "autumn", "phases = [\"baseline\"]", contrast);
+    heard(&study, &sealed(&study, 0).unwrap(), 0);
+    plan(&study, "winter", "only_new = true\nlinks = 0.9", contrast);
+    let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
+    let found = serde_json::to_value(&winter.round).unwrap();
+    let over = &found["over_rounds"];
+    let test = &over["randomisation"];
+    assert_eq!(test["assignments"], 16.0, "{}", over["reasons"]);
+    // All 2⁴ ways in which the starts could have fallen, counted here once more.
+    let children: Vec<(Vec<f64>, usize)> = starts
+        .iter()
+        .map(|(child, start)| {
+            let sessions = over["sessions"].as_array().unwrap().iter();
+            let own = sessions.filter(|session| session["child"] == child.as_str());
+            let scores = own.map(|session| session["proportion_correct"].as_f64().unwrap());
+            (scores.collect(), *start)
+        })
+        .collect();
+    assert!(children.iter().all(|(scores, _)| scores.len() == 4));
+    let drawn: f64 = children
+        .iter()
+        .map(|(scores, start)| gain(scores, *start))
+        .sum();
+    let mut sums = vec![0.0];
+    for ((scores, _), allowed) in children.iter().zip([[2, 3], [2, 3], [3, 4], [3, 4]]) {
+        let ways = allowed.map(|start| gain(scores, start));
+        sums = sums
+            .iter()
+            .flat_map(|sum| ways.map(|way| sum + way))
+            .collect();
+    }
+    let as_large = sums.iter().filter(|sum| **sum >= drawn - 1e-9).count();
+    let number = |field: &str| test[field].as_f64().unwrap();
+    assert!((number("observed") - drawn / 4.0).abs() < 1e-9);
+    assert!((number("p") - as_large as f64 / 16.0).abs() < 1e-9);
+    assert!((number("smallest_p") - 1.0 / 16.0).abs() < 1e-12);
+    let page = fairhearing::report::page(&winter.round).unwrap();
+    assert!(page.contains("The draw over all rounds") && page.contains("Among the 16 draws"));
+}
+
+#[test]
+fn every_round_that_used_the_words_stands_in_the_report_abandoned_and_later_ones_too() {
+    let study = study();
+    let given_up = {
+        plan(&study, "given up", "phases = [\"baseline\"]", "");
+        let sealed = sealed(&study, 0).unwrap();
+        listen(&study.workspace, &sealed.links[0], |_| Correct);
+        sealed
+    };
+    plan(&study, "autumn", "phases = [\"baseline\"]", "");
+    let autumn = heard(&study, &sealed(&study, 5).unwrap(), 0);
+    let told = |found: &Findings| -> Vec<(String, bool, usize)> {
+        let rounds = found.round.round.rounds.iter();
+        rounds
+            .map(|one| (one.round.clone(), one.later, one.shared_tokens))
+            .collect()
+    };
+    // 4 children, 2 sessions of 6 words, and what is played for practice and for checks.
+    let all = told(&autumn)[1].2;
+    assert!(all >= 48);
+    let before = vec![
+        ("given up".to_owned(), false, all),
+        ("autumn".to_owned(), false, all),
+    ];
+    assert_eq!(told(&autumn), before);
+    let page = fairhearing::report::page(&autumn.round).unwrap();
+    assert!(page.contains("given up (never closed before this one was)"));
+    assert!(page.contains(&given_up.seal));
+
+    // One that hears its links again is told too, from its seal on.
+    plan(&study, "winter", "only_new = true", "");
+    sealed(&study, 20).unwrap();
+    let unlocked = app::unlocked(&study.workspace, &autumn.round.plan.round).unwrap();
+    let again = app::findings(&study.workspace, &unlocked).unwrap();
+    let [_, _, (name, later, shared)] = &told(&again)[..] else {
+        panic!("{:?}", told(&again))
+    };
+    assert!(name == "winter" && *later && *shared >= 8, "{shared}");
+    let page = fairhearing::report::page(&again.round).unwrap();
+    assert!(page.contains("winter (sealed later, still open)"));
 }

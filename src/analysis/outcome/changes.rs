@@ -57,7 +57,13 @@ struct Sides {
     to: Vec<usize>,
 }
 
-fn judged_sessions(view: &View<'_>, child: u32, phase: u32, last: Option<usize>) -> Vec<usize> {
+/// The judged sessions of a child in a phase, in order of time; of many only the last ones where that is asked for.
+pub(super) fn judged_sessions(
+    view: &View<'_>,
+    child: u32,
+    phase: u32,
+    last: Option<usize>,
+) -> Vec<usize> {
     let all = view.joined.sessions.iter().enumerate();
     let own: Vec<usize> = all
         .filter(|(index, session)| {

@@ -8,6 +8,7 @@ use super::super::effects::Effects;
 use super::ConditionsFinding;
 use super::Settling;
 use super::UnequalLists;
+use super::WordSetsFinding;
 use crate::study::plan::WordSet;
 use crate::study::record::Look;
 
@@ -21,6 +22,9 @@ pub struct Outcome {
     /// Two ways of treating that alternate within a child, beside each other.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub conditions: Vec<ConditionsFinding>,
+    /// Two ways of treating that are carried by sets of words within a child, beside each other.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub word_sets: Vec<WordSetsFinding>,
     /// Children whose sessions do not hold the same words, with the change on the words that all of them hold.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub unequal_lists: Vec<UnequalLists>,

@@ -142,10 +142,7 @@ fn scored<T>(
     let joined = Joined::new(&ratings, &tables.tokens)?;
     let alike = vec![1.0; ratings.raters.len()];
     let view = View::new(&joined, options.words.into(), &alike);
-    Ok(make(&Scored {
-        view: &view,
-        options: &options,
-    }))
+    Ok(make(&Scored::in_round(&view, &options)))
 }
 
 fn graph(row: &MaskedGraphRecord, scored: &Scored<'_>) -> Option<MaskedGraphFinding> {
@@ -244,7 +241,7 @@ fn by_starts(
     if !left_out.is_empty() {
         found.reasons.say("p.cases", left_out_says(&left_out));
     }
-    let mut rng = ChaCha12Rng::seed_from_u64(scored.options.seed);
+    let mut rng = ChaCha12Rng::seed_from_u64(scored.seed);
     rng.set_stream(u64::MAX - 2);
     let test =
         masked_test(&marked, order_of(drawn), &mut rng).map_err(|error| error.to_string())?;

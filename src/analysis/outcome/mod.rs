@@ -14,6 +14,7 @@ mod rounds_finding;
 mod sentence;
 mod sessions;
 mod settle;
+mod word_sets;
 
 pub(super) use cohorts::welch;
 pub use conditions::ConditionsFinding;
@@ -44,6 +45,7 @@ pub use settle::MOST_LISTENERS;
 pub use settle::MOST_SESSIONS;
 pub use settle::MOST_WORDS;
 pub use settle::Settling;
+pub use word_sets::WordSetsFinding;
 
 use joined::View;
 
@@ -171,9 +173,10 @@ fn whole(
     let by_chance = (1.0 - options.confidence) / 2.0 * judged as f64;
     let randomisation = match &options.assignment {
         None | Some(Assignment::Cohorts { .. }) => None,
-        Some(_) => {
+        Some(assignment) => {
             let view = View::new(joined, options.words.into(), weights);
-            randomised::randomised(&view, options, &mut reasons)
+            let scored = randomised::Scored::in_round(&view, options);
+            randomised::randomised(&scored, assignment, &mut reasons)
         }
     };
     let order = match &options.assignment {
@@ -186,11 +189,30 @@ fn whole(
         let view = View::new(joined, options.words.into(), weights);
         conditions::conditions(&view, options, order)
     };
+    let word_sets = match &options.assignment {
+        Some(Assignment::WordSets {
+            conditions,
+            sets,
+            cases,
+        }) => match conditions.as_slice() {
+            [first, second] => {
+                let drawn = word_sets::SetsDrawn {
+                    conditions: [first, second],
+                    sets,
+                    cases,
+                };
+                word_sets::word_sets(joined, weights, options, &drawn)
+            }
+            _ => Vec::new(),
+        },
+        _ => Vec::new(),
+    };
     let unequal_lists = lists::unequal(joined, weights, options, &found.changes);
     Ok(Outcome {
         sessions: found.sessions,
         changes: found.changes,
         conditions,
+        word_sets,
         unequal_lists,
         false_improved_expected: by_chance,
         looks: options.look.map(|look| LooksFinding::new(look, by_chance)),

@@ -26,14 +26,12 @@ use crate::study::StartDrawn;
 
 /// Tests what was drawn, or says in `reasons` why not.
 pub(super) fn randomised(
-    view: &View<'_>,
-    options: &OutcomeOptions,
+    scored: &Scored<'_>,
+    assignment: &Assignment,
     reasons: &mut Reasons,
 ) -> Option<RandomisationFinding> {
-    let assignment = options.assignment.as_ref()?;
-    let mut rng = ChaCha12Rng::seed_from_u64(options.seed);
+    let mut rng = ChaCha12Rng::seed_from_u64(scored.seed);
     rng.set_stream(u64::MAX - 1);
-    let scored = Scored { view, options };
     let tested = match assignment {
         Assignment::Cohorts { .. } => return None,
         Assignment::PhaseChanges { .. } => {
@@ -94,18 +92,55 @@ pub(super) const fn order_of(drawn: Drawn) -> Order {
     }
 }
 
-/// One panel's scores of whatever sessions and words are asked for.
+/// The scores of whatever children and words are asked for.
 pub(super) struct Scored<'a> {
-    pub(super) view: &'a View<'a>,
-    pub(super) options: &'a OutcomeOptions,
+    /// A child's judged sessions of the two phases in order of time, on these words or on those of the contrast.
+    of: Box<OfChild<'a>>,
+    children: &'a [String],
+    /// The conditions in the order in which they were met.
+    conditions: &'a [String],
+    pub(super) seed: u64,
 }
+
+type OfChild<'a> = dyn Fn(&str, Option<&[String]>) -> Vec<Scores> + 'a;
 
 /// A session of the contrast.
 pub(super) struct Scores {
-    number: u32,
+    pub(super) number: u32,
     pub(super) later: bool,
     pub(super) score: f64,
-    index: usize,
+    pub(super) condition: Option<String>,
+}
+
+impl<'a> Scored<'a> {
+    /// As one round's panel heard them.
+    pub(super) fn in_round(view: &'a View<'a>, options: &'a OutcomeOptions) -> Self {
+        let tokens = view.joined.tokens;
+        Self {
+            of: Box::new(|child, words| sessions(view, options, child, words)),
+            children: tokens.children.names(),
+            conditions: tokens.conditions.names(),
+            seed: options.seed,
+        }
+    }
+
+    /// Sessions that were scored before, of all words.
+    pub(super) fn known(
+        sessions: impl Fn(&str) -> Vec<Scores> + 'a,
+        children: &'a [String],
+        conditions: &'a [String],
+        seed: u64,
+    ) -> Self {
+        Self {
+            of: Box::new(move |child, words| match words {
+                None => sessions(child),
+                Some(_) => Vec::new(),
+            }),
+            children,
+            conditions,
+            seed,
+        }
+    }
 }
 
 impl Scored<'_> {
@@ -181,19 +216,19 @@ impl Scored<'_> {
     }
 
     fn orders(&self, assignment: &Assignment, rng: &mut ChaCha12Rng) -> Tested {
-        let tokens = self.view.joined.tokens;
-        let names = tokens.children.names().iter();
-        let sessions = names
-            .map(|child| {
-                let own = self.sessions(child, None).into_iter();
-                let under = own.filter_map(|s| Some((s.score, self.view.condition_of(s.index)?)));
-                (child.as_str(), under.collect::<Vec<_>>())
-            })
-            .filter(|(_, sessions)| !sessions.is_empty())
+        let sessions: Vec<_> = self
+            .children
+            .iter()
+            .map(|child| (child.as_str(), self.sessions(child, None)))
             .collect();
-        let seen = tokens.conditions.names();
-        let cases =
-            alternating::cases(assignment, sessions, seen).map_err(|refusal| refusal.what)?;
+        let under = sessions.iter().map(|(child, own)| {
+            let own = own.iter();
+            let under = own.filter_map(|s| Some((s.score, s.condition.as_deref()?)));
+            (*child, under.collect::<Vec<_>>())
+        });
+        let under = under.filter(|(_, sessions)| !sessions.is_empty()).collect();
+        let seen = self.conditions;
+        let cases = alternating::cases(assignment, under, seen).map_err(|refusal| refusal.what)?;
         let test = alternation_test(&cases, Better::Higher, rng).map_err(|e| said(&e))?;
         let names = match assignment {
             Assignment::Alternating { conditions, .. } if conditions.len() == 2 => conditions,
@@ -266,43 +301,52 @@ impl Scored<'_> {
 
     /// A child's judged sessions of the two phases in order of time, on these words or on those of the contrast.
     pub(super) fn sessions(&self, child: &str, words: Option<&[String]>) -> Vec<Scores> {
-        let joined = self.view.joined;
-        let phases = &joined.tokens.phases;
-        let (from, to) = (
-            phases.find(&self.options.baseline),
-            phases.find(&self.options.treatment),
-        );
-        let Some(child) = joined.tokens.children.find(child) else {
-            return Vec::new();
-        };
-        let all = joined.sessions.iter().enumerate();
-        all.filter(|(_, session)| session.child == child && !session.peer)
-            .filter(|(_, session)| [from, to].contains(&Some(session.phase)))
-            .filter_map(|(index, session)| {
-                Some(Scores {
-                    number: session.number,
-                    later: Some(session.phase) == to,
-                    score: self.score(index, words)?,
-                    index,
-                })
-            })
-            .collect()
+        (self.of)(child, words)
     }
+}
 
-    /// The mean over a session's words of the share judged correct.
-    fn score(&self, session: usize, words: Option<&[String]>) -> Option<f64> {
-        let tokens = self.view.joined.tokens;
-        let wanted = |token: u32| {
-            let word = tokens.rows.get(token as usize).and_then(|row| row.word);
-            let word = word.map(|word| tokens.words.name(word).replace(['[', ']'], ""));
-            words.is_none_or(|words| word.is_some_and(|word| words.contains(&word)))
-        };
-        let heard = self.view.tokens_of(session).iter();
-        let (sum, n) = heard
-            .filter(|heard| wanted(heard.token))
-            .fold((0.0, 0.0), |(sum, n), heard| (sum + heard.share(), n + 1.0));
-        (n > 0.0).then(|| sum / n)
-    }
+fn sessions(
+    view: &View<'_>,
+    options: &OutcomeOptions,
+    child: &str,
+    words: Option<&[String]>,
+) -> Vec<Scores> {
+    let joined = view.joined;
+    let phases = &joined.tokens.phases;
+    let (from, to) = (
+        phases.find(&options.baseline),
+        phases.find(&options.treatment),
+    );
+    let Some(child) = joined.tokens.children.find(child) else {
+        return Vec::new();
+    };
+    let all = joined.sessions.iter().enumerate();
+    all.filter(|(_, session)| session.child == child && !session.peer)
+        .filter(|(_, session)| [from, to].contains(&Some(session.phase)))
+        .filter_map(|(index, session)| {
+            Some(Scores {
+                number: session.number,
+                later: Some(session.phase) == to,
+                score: score(view, index, words)?,
+                condition: view.condition_of(index).map(str::to_owned),
+            })
+        })
+        .collect()
+}
+
+/// The mean over a session's words of the share judged correct.
+fn score(view: &View<'_>, session: usize, words: Option<&[String]>) -> Option<f64> {
+    let tokens = view.joined.tokens;
+    let wanted = |token: u32| {
+        let word = tokens.rows.get(token as usize).and_then(|row| row.word);
+        let word = word.map(|word| tokens.words.name(word).replace(['[', ']'], ""));
+        words.is_none_or(|words| word.is_some_and(|word| words.contains(&word)))
+    };
+    let heard = view.tokens_of(session).iter();
+    let (sum, n) = heard
+        .filter(|heard| wanted(heard.token))
+        .fold((0.0, 0.0), |(sum, n), heard| (sum + heard.share(), n + 1.0));
+    (n > 0.0).then(|| sum / n)
 }
 
 /// Mean of the later sessions less mean of the earlier ones.

@@ -13,6 +13,9 @@ use super::changes::word;
 use super::cohorts::Member;
 use super::cohorts::side_by_side;
 use super::joined::View;
+use super::randomised::Scored;
+use super::randomised::Scores;
+use super::randomised::randomised;
 use super::rounds_finding::LinkedRound;
 use super::rounds_finding::PlacedChangeFinding;
 use super::rounds_finding::PlacedSessionFinding;
@@ -24,13 +27,13 @@ use crate::analysis::RoundTables;
 use crate::analysis::kept_listeners;
 use crate::analysis::outcome_options;
 use crate::stats::interval::HeardSession;
-use crate::stats::interval::Leniency;
-use crate::stats::interval::LinkToken;
+use crate::stats::interval::Linking;
 use crate::stats::interval::Placed;
 use crate::stats::interval::PlacedChange;
 use crate::stats::interval::Reading;
 use crate::stats::interval::Scale;
 use crate::stats::interval::SessionInterval;
+use crate::stats::interval::linkings;
 use crate::stats::verdict::verdict;
 use crate::study::Invalid;
 use crate::study::Labels;
@@ -57,18 +60,13 @@ pub fn over_rounds(
         .enumerate()
         .map(|(place, (record, tables))| Panel::of(place, record, tables, last, &mut names))
         .collect::<Result<Vec<_>, Invalid>>()?;
-    let links: Vec<Vec<(usize, Leniency)>> = panels
-        .iter()
-        .enumerate()
-        .map(|(place, panel)| {
-            let earlier = panels.get(..place).unwrap_or_default();
-            panel
-                .beside(earlier, last)
-                .into_iter()
-                .enumerate()
-                .collect()
-        })
-        .collect();
+    let level = last.plan.analysis.confidence.level();
+    let bound = last.plan.contrast.linking_bound();
+    let links = linkings(
+        &panels.iter().map(|panel| &panel.heard).collect::<Vec<_>>(),
+        bound,
+        level,
+    );
     let mut reasons = Reasons::new();
     let rounds = linked_rounds(&panels, &links, &mut reasons);
     let mut found = RoundsFinding {
@@ -81,6 +79,7 @@ pub fn over_rounds(
         changes: Vec::new(),
         cohorts: Vec::new(),
         cohort_test: None,
+        randomisation: None,
         reasons,
     };
     if found.reasons.of("sessions").is_none()
@@ -89,6 +88,7 @@ pub fn over_rounds(
         let cohorts = cohorts_of(&panels);
         place(&mut found, panels, scale, last, &names);
         compare_cohorts(&mut found, &cohorts, last);
+        test_the_draw(&mut found, last);
     }
     Ok(Some(found))
 }
@@ -133,6 +133,46 @@ fn compare_cohorts(
     }
 }
 
+/// What was drawn within children, tested on the sessions of all rounds.
+fn test_the_draw(found: &mut RoundsFinding, last: &RoundRecord) {
+    let Some(assignment) = &last.assignment else {
+        return;
+    };
+    if let Some(why) = &last.not_random {
+        found.reasons.say("randomisation", why);
+        return;
+    }
+    if assignment.is_of_words() {
+        let why = "sets of words are compared within a round, and sessions are placed as wholes";
+        found.reasons.say("randomisation", why);
+        return;
+    }
+    let contrast = &last.plan.contrast;
+    let (from, to) = (contrast.from.as_str(), contrast.to.as_str());
+    let placed = &found.sessions;
+    let scores = |child: &str| -> Vec<Scores> {
+        let own = placed.iter().filter(|s| s.child == child && !s.peer);
+        own.filter(|s| s.phase == from || s.phase == to)
+            .map(|s| Scores {
+                number: s.session,
+                later: s.phase == to,
+                score: s.proportion_correct,
+                condition: s.condition.clone(),
+            })
+            .collect()
+    };
+    let (mut children, mut conditions) = (Labels::default(), Labels::default());
+    for session in placed {
+        children.number(&session.child);
+        session.condition.iter().for_each(|condition| {
+            conditions.number(condition);
+        });
+    }
+    let seed = outcome_options(last).seed;
+    let scored = Scored::known(scores, children.names(), conditions.names(), seed);
+    found.randomisation = randomised(&scored, assignment, &mut found.reasons);
+}
+
 /// Numbers that hold for all rounds.
 #[derive(Default)]
 struct Names {
@@ -157,6 +197,7 @@ struct Whose {
     phase: String,
     peer: bool,
     cohort: Option<String>,
+    condition: Option<String>,
     date: Option<Date>,
 }
 
@@ -208,6 +249,7 @@ impl Panel {
                     phase: tables.tokens.phases.name(session.phase).to_owned(),
                     peer: session.peer,
                     cohort: cohort.map(|cohort| tables.tokens.cohorts.name(cohort).to_owned()),
+                    condition: view.condition_of(number).map(str::to_owned),
                     date,
                 };
                 let heard = HeardSession {
@@ -227,42 +269,6 @@ impl Panel {
             round: record.facts.round.clone(),
             sessions,
             heard: shares(record, tables, &kept),
-        })
-    }
-
-    /// How lenient this panel is beside each earlier one, by the words that both heard.
-    fn beside(&self, earlier: &[Self], last: &RoundRecord) -> Vec<Leniency> {
-        let bound = last.plan.contrast.smallest_change.get() / 2.0;
-        let level = last.plan.analysis.confidence.level();
-        let mut beside: Vec<Leniency> = earlier
-            .iter()
-            .map(|reference| {
-                let both = self
-                    .heard
-                    .keys()
-                    .filter_map(|audio| self.link(audio, reference));
-                Leniency::of(&both.collect::<Vec<_>>(), bound, level)
-            })
-            .collect();
-        let mut once = vec![Vec::new(); earlier.len()];
-        for audio in self.heard.keys() {
-            let links = earlier.iter().map(|reference| self.link(audio, reference));
-            let first = once
-                .iter_mut()
-                .zip(links)
-                .find_map(|(of, link)| Some((of, link?)));
-            if let Some((of, link)) = first {
-                of.push(link);
-            }
-        }
-        Leniency::place_together(&mut beside, &once, bound, level);
-        beside
-    }
-
-    fn link(&self, audio: &str, reference: &Self) -> Option<LinkToken> {
-        Some(LinkToken {
-            reference: *reference.heard.get(audio)?,
-            panel: *self.heard.get(audio)?,
         })
     }
 }
@@ -296,31 +302,25 @@ fn shares(
 }
 
 /// What is said of each round after the first, and in `reasons` of the first that cannot be placed.
-fn linked_rounds(
-    panels: &[Panel],
-    links: &[Vec<(usize, Leniency)>],
-    reasons: &mut Reasons,
-) -> Vec<LinkedRound> {
+fn linked_rounds(panels: &[Panel], links: &[Linking], reasons: &mut Reasons) -> Vec<LinkedRound> {
     let mut said = Vec::new();
-    for (panel, earlier) in panels.iter().zip(links).skip(1) {
-        if !earlier.iter().any(|(_, leniency)| leniency.places) {
-            let best = earlier.iter().map(|(_, leniency)| leniency);
-            let best = best.max_by_key(|leniency| leniency.links);
-            let (links, needed) =
-                best.map_or((0, 0), |l| (l.links, l.links_needed.max(l.links + 1)));
+    for (panel, linking) in panels.iter().zip(links).skip(1) {
+        if !linking.enough {
+            let links = linking.links;
             let why = format!(
-                "round {} shares {links} words with an earlier round, too few to put it on one scale; about {needed} would do",
-                panel.round
+                "round {} shares {links} words with earlier rounds, too few to put it on one scale; about {} would do",
+                panel.round,
+                linking.links_needed.max(links + 1),
             );
             reasons.say("sessions", &why);
             reasons.say("changes", why);
         }
-        for (other, leniency) in earlier.iter().filter(|(_, leniency)| leniency.links > 0) {
+        for (other, leniency) in linking.beside.iter().filter(|(_, l)| l.links > 0) {
             let beside = panels
                 .get(*other)
                 .map(|panel| panel.round.clone())
                 .unwrap_or_default();
-            said.push(LinkedRound::new(&panel.round, &beside, leniency));
+            said.push(LinkedRound::new(&panel.round, &beside, leniency, linking));
         }
     }
     said
@@ -361,6 +361,7 @@ fn place(
             day,
             round: rounds.get(session.panel).cloned().unwrap_or_default(),
             peer: whose.peer,
+            condition: whose.condition.clone(),
             tokens: session.words.len().max(1),
             as_heard: estimate,
             as_heard_ci: [low, high],

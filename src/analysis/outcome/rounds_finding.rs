@@ -5,8 +5,10 @@ use serde::Serialize;
 use super::CohortFinding;
 use super::CohortTestFinding;
 use super::Words;
+use crate::analysis::RandomisationFinding;
 use crate::analysis::Reasons;
 use crate::stats::interval::Leniency;
+use crate::stats::interval::Linking;
 
 /// Several rounds on the scale of the first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -23,6 +25,8 @@ pub struct RoundsFinding {
     pub cohorts: Vec<CohortFinding>,
     /// The cohorts against each other, where the children were assigned by a sealed draw.
     pub cohort_test: Option<CohortTestFinding>,
+    /// The test of what was drawn within children, on these sessions.
+    pub randomisation: Option<RandomisationFinding>,
     /// Why a field is empty.
     pub reasons: Reasons,
 }
@@ -44,12 +48,10 @@ pub struct LinkedRound {
     pub log_odds: Option<f64>,
     /// The standard error of it.
     pub log_odds_se: Option<f64>,
-    /// How many links would do.
+    /// How many links of the later round with all earlier ones together would do.
     pub links_needed: usize,
-    /// Whether there are as many.
+    /// Whether the later round has as many.
     pub enough: bool,
-    /// Whether the later round is put on one scale by them: enough alone, or together with those to other rounds.
-    pub places: bool,
     /// The same in plain words.
     pub sentence: String,
 }
@@ -69,6 +71,8 @@ pub struct PlacedSessionFinding {
     pub round: String,
     /// Whether the child is a peer.
     pub peer: bool,
+    /// The way of treating in it, where it has one.
+    pub condition: Option<String>,
     /// Words that were judged.
     pub tokens: usize,
     /// The share judged correct by its own panel.
@@ -117,7 +121,7 @@ pub struct PlacedChangeFinding {
 }
 
 impl LinkedRound {
-    pub(super) fn new(round: &str, beside: &str, leniency: &Leniency) -> Self {
+    pub(super) fn new(round: &str, beside: &str, leniency: &Leniency, linking: &Linking) -> Self {
         Self {
             round: round.to_owned(),
             beside: beside.to_owned(),
@@ -126,9 +130,8 @@ impl LinkedRound {
             ci: leniency.ci,
             log_odds: leniency.shift,
             log_odds_se: leniency.se,
-            links_needed: leniency.links_needed,
-            enough: leniency.enough,
-            places: leniency.places,
+            links_needed: linking.links_needed,
+            enough: linking.enough,
             sentence: sentence(round, beside, leniency),
         }
     }

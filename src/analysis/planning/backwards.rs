@@ -95,6 +95,7 @@ fn line(
     let words = PlannedWords {
         sessions: sessions.map(|one| shortened(*one, drawn)).collect(),
         links: words.links,
+        heard_before: words.heard_before.clone(),
     };
     let tokens = words.tokens();
     let main = main.min(tokens);

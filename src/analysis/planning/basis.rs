@@ -4,6 +4,7 @@ use crate::analysis::RoundTables;
 use crate::analysis::kept_ratings;
 use crate::analysis::outcome::Joined;
 use crate::analysis::precision::observations;
+use crate::stats::interval::UNKNOWN_SPREAD;
 use crate::stats::precision::Component;
 use crate::stats::precision::Components;
 use crate::stats::precision::Facet;
@@ -18,6 +19,8 @@ pub struct PrecisionBasis {
     pub components: Components,
     /// The round that they were seen in; nothing where they are assumed.
     pub seen_in: Option<String>,
+    /// Judgements of each word there.
+    judgements_per_token: f64,
 }
 
 /// Variances of single judgements where nothing is known yet (ours, common practice without a source): of a sound that is
@@ -48,6 +51,7 @@ impl PrecisionBasis {
                 unseen: Vec::new(),
             },
             seen_in: None,
+            judgements_per_token: 0.0,
         }
     }
 
@@ -63,7 +67,26 @@ impl PrecisionBasis {
         Ok((!found.components.is_empty()).then(|| Self {
             components: found,
             seen_in: Some(record.facts.round.clone()),
+            judgements_per_token: f64::from(record.plan.listeners.judgements_per_token),
         }))
+    }
+
+    /// How far a word's share `correct` by a later panel, of so many judgements each, will spread about what the earlier
+    /// panel gave it: √(v/m + v/n), with v the variance between judgements of one word. Where nothing was seen yet, that of
+    /// words at one half with nine judgements each.
+    pub(super) fn link_spread(&self, judgements: u32) -> f64 {
+        if self.seen_in.is_none() {
+            return UNKNOWN_SPREAD;
+        }
+        let of_listeners = self.components.components.iter().filter(|part| {
+            !matches!(
+                part.facet,
+                Facet::Child | Facet::Session | Facet::Word | Facet::WordByChild | Facet::Token
+            )
+        });
+        let variance: f64 = of_listeners.map(|part| part.variance).sum();
+        let each = |judgements: f64| variance / judgements.max(1.0);
+        (each(self.judgements_per_token) + each(f64::from(judgements))).sqrt()
     }
 
     /// Its components, by name.

@@ -2,6 +2,7 @@
 
 mod backwards;
 mod basis;
+mod linking;
 mod screening;
 
 pub use backwards::Proof;
@@ -9,6 +10,7 @@ pub use backwards::ProofLine;
 pub use backwards::Volunteers;
 pub use backwards::proof;
 pub use basis::PrecisionBasis;
+pub use linking::LinkForecast;
 pub use screening::ScreeningForecast;
 
 use crate::stats::precision::Probe;
@@ -46,6 +48,8 @@ pub struct PlannedWords {
     pub sessions: Vec<PlannedSession>,
     /// Words of earlier rounds that are heard again as links: they are judged, and make no session.
     pub links: u32,
+    /// Of each unlocked round, oldest first, the words that were first heard in it and are heard again now.
+    pub heard_before: Vec<u32>,
 }
 
 impl PlannedWords {
@@ -100,6 +104,8 @@ pub struct PlanForecast {
     pub without_change: usize,
     /// What the screening rules do.
     pub screening: ScreeningForecast,
+    /// Whether the round will stand on one scale with earlier ones; nothing where none is unlocked.
+    pub linking: Option<LinkForecast>,
 }
 
 /// How sure a session's score will be.
@@ -149,6 +155,7 @@ pub fn plan_forecast(plan: &Plan, words: &PlannedWords, basis: &PrecisionBasis) 
         mdc95: design.changes(sessions, basis),
         without_change: without_change(sessions),
         screening: ScreeningForecast::of(plan, repeats),
+        linking: LinkForecast::of(plan, words, basis),
     }
 }
 

@@ -1,5 +1,7 @@
 //! What a plan will cost and can show, before it is sealed.
 
+use std::path::Path;
+
 mod draft;
 mod material;
 
@@ -12,14 +14,17 @@ pub use material::material;
 
 use super::AppError;
 use super::Workspace;
+use super::files;
 use super::findings;
 use super::results;
 use super::sealing;
 use crate::analysis;
 use crate::analysis::PlannedWords;
+use crate::exchange;
 use crate::study::Plan;
 use crate::study::Unlocked;
 
+pub use crate::analysis::LinkForecast;
 pub use crate::analysis::MINUTES_A_REST;
 pub use crate::analysis::MINUTES_BEFORE;
 pub use crate::analysis::PlanForecast;
@@ -65,6 +70,17 @@ pub fn forecast(
         proof,
         basis,
     })
+}
+
+/// Reads a plan from a file, holds it against the study and forecasts it. Nothing is sealed.
+///
+/// # Errors
+/// [`AppError::Input`] where the file is no plan; else as [`forecast`].
+pub fn forecast_file(workspace: &Workspace, plan: &Path) -> Result<(Plan, Planned), AppError> {
+    let name = plan.display().to_string();
+    let plan = exchange::read_plan(&name, &files::read_text(plan)?)?;
+    let planned = forecast(workspace, &plan, None)?;
+    Ok((plan, planned))
 }
 
 /// The words of a plan without any draw of words of a session.

@@ -10,6 +10,7 @@ use crate::store::TokenId;
 use crate::store::TokenRow;
 use crate::study::ChildCode;
 use crate::study::Plan;
+use crate::study::RoundState;
 use crate::study::plan::Attempts;
 
 /// The tokens that the plan plays: the scored ones that it chooses, and all that are there to
@@ -67,6 +68,8 @@ pub(super) fn in_use(mut tokens: Vec<TokenRow>, stopped: &BTreeSet<ChildCode>) -
 /// What earlier rounds played, and how it was heard where results may be seen.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Earlier {
+    /// Of each unlocked round, oldest first.
+    pub(super) rounds: Vec<BTreeSet<TokenId>>,
     pub(super) played: BTreeSet<TokenId>,
     /// The share judged correct, of rounds that were unlocked.
     pub(super) shares: Vec<(TokenId, f64)>,
@@ -74,12 +77,17 @@ pub(super) struct Earlier {
 
 impl Earlier {
     pub(super) fn read(reading: &Reading<'_>) -> Result<Self, StoreError> {
-        let mut played = BTreeSet::new();
+        let (mut rounds, mut played) = (Vec::new(), BTreeSet::new());
         for round in reading.rounds()? {
             let tokens = reading.round_tokens(round.id)?;
-            played.extend(tokens.iter().map(|token| token.token));
+            let tokens: BTreeSet<_> = tokens.iter().map(|token| token.token).collect();
+            played.extend(tokens.iter().copied());
+            if round.state == RoundState::Unlocked {
+                rounds.push(tokens);
+            }
         }
         Ok(Self {
+            rounds,
             played,
             shares: reading.unlocked_shares()?,
         })
@@ -95,6 +103,11 @@ impl Earlier {
             plan.tokens.only_new && token.key.use_.is_scored() && self.played.contains(&token.id)
         };
         chosen.into_iter().filter(|token| !old(token)).collect()
+    }
+
+    /// The first of these rounds that played a token.
+    pub(super) fn first_heard(&self, token: TokenId) -> Option<usize> {
+        self.rounds.iter().position(|round| round.contains(&token))
     }
 
     /// The links of a plan that plays so many new words: one word of each of as many stretches of the whole range of

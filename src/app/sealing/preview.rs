@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::Draft;
 use super::Entry;
 use super::THE_PLAN;
+use super::choice::Earlier;
 use crate::analysis::PlannedSession;
 use crate::analysis::PlannedWords;
 use crate::analysis::Side;
@@ -42,16 +43,24 @@ pub(in crate::app) fn preview(workspace: &Workspace, plan: &Plan) -> Result<Prev
     let told = found.iter().map(crate::study::Problem::sentence);
     Ok(Preview {
         problems: taken.into_iter().chain(told).collect(),
-        words: draft.words(),
+        words: draft.words(&earlier),
     })
 }
 
 impl Draft {
-    fn words(&self) -> PlannedWords {
+    fn words(&self, earlier: &Earlier) -> PlannedWords {
         let links = self.entries.iter().filter(|entry| entry.link).count();
+        let mut heard_before = vec![0; earlier.rounds.len()];
+        for entry in self.entries.iter().filter(|entry| entry.stratum.is_some()) {
+            let first = earlier.first_heard(entry.id);
+            if let Some(count) = first.and_then(|round| heard_before.get_mut(round)) {
+                *count += 1;
+            }
+        }
         PlannedWords {
             sessions: self.sessions(),
             links: u32::try_from(links).unwrap_or(u32::MAX),
+            heard_before,
         }
     }
 

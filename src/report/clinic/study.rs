@@ -31,6 +31,8 @@ pub struct StudySheet {
     pub drawn: Option<String>,
     /// Ways of treating that alternate within a child.
     pub conditions: Table,
+    /// The same where they are carried by sets of words.
+    pub word_sets: Table,
     /// Whether a program answered for the listeners.
     pub simulated: bool,
 }
@@ -92,8 +94,12 @@ pub fn study_sheet(found: &RoundFindings) -> StudySheet {
         cohorts: cohorts(found, &codes),
         table,
         test,
-        drawn: words::randomisation(found),
+        drawn: match joined {
+            Some(over) => words::test_of_the_draw(over.randomisation.as_ref(), &over.reasons),
+            None => words::randomisation(found),
+        },
         conditions: tables::conditions(&found.outcome),
+        word_sets: tables::word_sets(&found.outcome),
         simulated: found.round.simulated,
     }
 }

@@ -122,6 +122,7 @@ struct Page<'a> {
     completeness: Table,
     unequal_lists: Table,
     conditions: Table,
+    word_sets: Table,
     lists: Table,
     own_ear: Option<(String, Table)>,
     masked: Option<MaskedPart>,
@@ -189,6 +190,7 @@ impl<'a> Page<'a> {
             completeness: tables::completeness(&found.completeness),
             unequal_lists: tables::unequal_lists(outcome),
             conditions: tables::conditions(outcome),
+            word_sets: tables::word_sets(outcome),
             lists: tables::lists(&found.lists),
             own_ear: found
                 .own_ear
@@ -291,9 +293,12 @@ fn rules_of_warnings(found: &RoundFindings) -> Table {
     table
 }
 
-/// How far a round of the study had come when this one closed.
+/// How far a round of the study had come when this one closed, or has come since.
 fn state(mention: &RoundMention) -> &'static str {
     match mention.state {
+        RoundState::Draft | RoundState::Open if mention.later => "sealed later, still open",
+        RoundState::Closed if mention.later => "sealed later, closed",
+        RoundState::Unlocked if mention.later => "sealed later, unlocked",
         RoundState::Draft | RoundState::Open => "never closed before this one was",
         RoundState::Closed => "closed",
         RoundState::Unlocked => "unlocked",

@@ -30,6 +30,8 @@ pub(super) struct OverRounds {
     pub(super) links: Table,
     pub(super) cohorts: Table,
     pub(super) cohort_test: String,
+    /// The test of what was drawn within children, or why there is none.
+    pub(super) drawn: Option<String>,
 }
 
 impl OverRounds {
@@ -64,6 +66,7 @@ impl OverRounds {
                 ..tables::cohorts(&found.cohorts)
             },
             cohort_test: words::test_of_cohorts(found.cohort_test.as_ref(), &found.reasons),
+            drawn: words::test_of_the_draw(found.randomisation.as_ref(), &found.reasons),
         }
     }
 }

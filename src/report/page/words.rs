@@ -6,6 +6,7 @@ use super::super::number::fixed;
 use super::super::number::percent;
 use super::super::text;
 use crate::analysis::CohortTestFinding;
+use crate::analysis::RandomisationFinding;
 use crate::analysis::Reasons;
 use crate::analysis::RoundFindings;
 use crate::analysis::Words;
@@ -139,15 +140,22 @@ pub(super) fn looks(found: &RoundFindings) -> Option<String> {
 /// The test of what was drawn within children, or why there is none.
 pub(in crate::report) fn randomisation(found: &RoundFindings) -> Option<String> {
     let outcome = &found.outcome;
-    let Some(test) = &outcome.randomisation else {
-        let why = outcome.reasons.of("randomisation")?;
+    test_of_the_draw(outcome.randomisation.as_ref(), &outcome.reasons)
+}
+
+/// The same of the sessions of all rounds.
+pub(in crate::report) fn test_of_the_draw(
+    test: Option<&RandomisationFinding>,
+    reasons: &Reasons,
+) -> Option<String> {
+    let Some(test) = test else {
+        let why = reasons.of("randomisation")?;
         return Some(format!(
             "What was drawn is described and not tested: {why}."
         ));
     };
     let exact = if test.exact { "all listed" } else { "sampled" };
-    let left_out = outcome
-        .reasons
+    let left_out = reasons
         .of("randomisation.cases")
         .map_or_else(String::new, |said| format!(" Cases {said}."));
     Some(format!(

@@ -11,26 +11,30 @@ use super::number;
 use super::words;
 use crate::analysis::Outcome;
 
+pub(super) const FIRST: Column = words(
+    "First",
+    &[field(
+        "first",
+        "the first condition",
+        "",
+        "a condition of the study",
+    )],
+);
+
+pub(super) const SECOND: Column = words(
+    "Second",
+    &[field(
+        "second",
+        "the second condition",
+        "",
+        "a condition of the study",
+    )],
+);
+
 const COLUMNS: [Column; 8] = [
     CHILD,
-    words(
-        "First",
-        &[field(
-            "first",
-            "the first condition",
-            "",
-            "a condition of the study",
-        )],
-    ),
-    words(
-        "Second",
-        &[field(
-            "second",
-            "the second condition",
-            "",
-            "a condition of the study",
-        )],
-    ),
+    FIRST,
+    SECOND,
     number(
         "Mean under first",
         &[field(

@@ -19,6 +19,7 @@ mod sensitivity;
 mod sessions;
 mod tokens;
 mod warnings;
+mod word_sets;
 
 pub use agreement::agreement;
 pub use agreement::agreement_by;
@@ -60,6 +61,7 @@ pub use tokens::missing;
 pub use tokens::recordings;
 pub use tokens::set_aside;
 pub use warnings::warnings;
+pub use word_sets::word_sets;
 
 use super::table::Align;
 use super::table::Column;
@@ -82,6 +84,7 @@ pub fn all(found: &RoundFindings) -> Vec<Table> {
         completeness(&found.completeness),
         unequal_lists(outcome),
         conditions(outcome),
+        word_sets(outcome),
         lists(&found.lists),
         sessions(outcome.sessions.iter()),
         changes(outcome.changes.iter()),

@@ -10,6 +10,8 @@
 //!
 //! How well the panels are linked is told in points: the mean difference of the tokens' shares, with a paired t interval.
 
+use std::collections::BTreeMap;
+
 use super::session::t_quantile;
 
 /// One token that two panels judged.
@@ -34,21 +36,21 @@ pub struct Leniency {
     pub shift: Option<f64>,
     /// The standard error of δ.
     pub se: Option<f64>,
-    /// How many links would bring the half width of `ci` under the bound that was asked for.
-    pub links_needed: usize,
-    /// Whether there are as many.
-    pub enough: bool,
-    /// Whether they put the panel on one scale with the reference: where they are enough, or [`Leniency::place_together`] says so.
-    pub places: bool,
+    /// The standard deviation of the tokens' differences.
+    pub spread: f64,
 }
 
-/// The fewest links with which panels are put on one scale, however alike they hear (ours).
+/// The fewest links with which two panels are put on one scale, however alike they hear (ours).
 pub const FEWEST_LINKS: usize = 8;
 
 impl Leniency {
-    /// `half_width`: how wide the interval of the difference may be to either side, as a share; `level`: its confidence.
-    pub fn of(tokens: &[LinkToken], half_width: f64, level: f64) -> Self {
-        let differences = differences(tokens);
+    /// `level`: the confidence of the interval.
+    pub fn of(tokens: &[LinkToken], level: f64) -> Self {
+        let share = |[correct, judged]: [f64; 2]| correct / judged;
+        let differences: Vec<f64> = tokens
+            .iter()
+            .map(|token| share(token.panel) - share(token.reference))
+            .collect();
         let links = differences.len();
         let n = links as f64;
         let difference = differences.iter().sum::<f64>() / n.max(1.0);
@@ -56,71 +58,128 @@ impl Leniency {
             let squares: f64 = differences.iter().map(|d| (d - difference).powi(2)).sum();
             (squares / (n - 1.0)).sqrt()
         } else {
-            // Two shares of nine judgements each, of a token at one half: √(2 · ¼ / 9).
-            0.236
+            UNKNOWN_SPREAD
         };
-        let half = |links: usize| {
-            let n = links as f64;
-            t_quantile(level, n - 1.0).map_or(f64::INFINITY, |t| t * spread / n.sqrt())
-        };
-        let links_needed = (FEWEST_LINKS..=MOST_LINKS)
-            .find(|links| half(*links) <= half_width)
-            .unwrap_or(MOST_LINKS);
         let shift = log_odds_ratio(tokens, None);
         let se = shift.and_then(|_| jackknife(tokens));
-        let enough = links >= links_needed && se.is_some();
         Self {
             links,
             difference,
             ci: (links > 1).then(|| {
-                let half = half(links);
+                let half = half_width(links, 1, spread, level);
                 [(difference - half).max(-1.0), (difference + half).min(1.0)]
             }),
             shift,
             se,
-            links_needed,
-            enough,
-            places: enough,
+            spread,
         }
     }
 
-    /// Places a panel by its links to several panels together, where those to none of them are enough alone: the mean
-    /// difference over all of them, its spread pooled within panels, has a half width of at most `half_width`.
-    ///
-    /// `beside`: how the panel hears beside each reference. `once`: for each of these the tokens shared with it, each token
-    /// once whoever else judged it.
-    pub fn place_together(
-        beside: &mut [Self],
-        once: &[Vec<LinkToken>],
-        half_width: f64,
-        level: f64,
-    ) {
-        let groups = once.iter().filter(|tokens| tokens.len() > 1);
-        let (mut squares, mut links, mut references) = (0.0, 0, 0);
-        for tokens in groups {
-            let differences = differences(tokens);
-            let mean = differences.iter().sum::<f64>() / differences.len() as f64;
-            squares += differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>();
-            links += differences.len();
-            references += 1;
-        }
-        let df = links.saturating_sub(references) as f64;
-        let half = t_quantile(level, df).map(|t| t * (squares / df / links as f64).sqrt());
-        let alone = beside.iter().any(|leniency| leniency.enough);
-        if !alone && half.is_ok_and(|half| half <= half_width) {
-            for leniency in beside {
-                leniency.places = leniency.links >= FEWEST_LINKS && leniency.se.is_some();
-            }
-        }
+    /// Whether it can help to place a panel.
+    const fn counts(&self) -> bool {
+        self.links >= FEWEST_LINKS && self.se.is_some()
     }
 }
 
-fn differences(tokens: &[LinkToken]) -> Vec<f64> {
-    let share = |[correct, judged]: [f64; 2]| correct / judged;
-    tokens
-        .iter()
-        .map(|token| share(token.panel) - share(token.reference))
+/// Two shares of nine judgements each, of a token at one half: √(2 · ¼ / 9).
+pub const UNKNOWN_SPREAD: f64 = 0.236;
+
+/// Half of the interval of a difference, from so many links to so many other panels.
+fn half_width(links: usize, panels: usize, spread: f64, level: f64) -> f64 {
+    let n = links as f64;
+    t_quantile(level, n - panels as f64).map_or(f64::INFINITY, |t| t * spread / n.sqrt())
+}
+
+/// How many links to so many other panels bring the half width of the difference under a bound, [`FEWEST_LINKS`] at least.
+///
+/// `spread`: the standard deviation of a token's difference between two panels; `bound`: a share; `level`: the confidence.
+pub fn links_needed(panels: usize, spread: f64, bound: f64, level: f64) -> usize {
+    (FEWEST_LINKS..=MOST_LINKS)
+        .find(|links| half_width(*links, panels, spread, level) <= bound)
+        .unwrap_or(MOST_LINKS)
+}
+
+/// How a panel is linked to all earlier ones together.
+///
+/// An earlier panel i counts that shares n(i) tokens, [`FEWEST_LINKS`] or more, and tells a shift. Each has a difference of
+/// its own; the spread s(i) of tokens about these is pooled, and the links of all panels are enough where the half width of
+/// an interval of their mean is under the bound:
+///
+/// ```text
+/// s² = Σ (n(i) − 1) s(i)² / Σ (n(i) − 1),     t · s / √Σ n(i) ≤ bound, t with Σ (n(i) − 1) degrees of freedom
+/// ```
+///
+/// What the earlier panels' own places lack in certainty is not in this bound; it is in every interval.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Linking {
+    /// Every earlier panel by its place, with the leniency beside it.
+    pub beside: Vec<(usize, Leniency)>,
+    /// Tokens shared with the panels that count; where none does, with the one that shares most.
+    pub links: usize,
+    /// How many would do.
+    pub links_needed: usize,
+    /// Whether there are as many.
+    pub enough: bool,
+}
+
+/// How each of several panels is linked to the earlier ones. `heard`: of each panel the judgements `correct` and all
+/// judgements of its tokens. A token links a panel once only, to the first panel that heard it: counted again it would
+/// look like news.
+pub fn linkings<K: Ord>(heard: &[&BTreeMap<K, [f64; 2]>], bound: f64, level: f64) -> Vec<Linking> {
+    let beside = |panel: usize, other: usize, reference: &BTreeMap<K, [f64; 2]>| {
+        let (Some(own), before) = (heard.get(panel), heard.iter().take(other)) else {
+            return Vec::new();
+        };
+        own.iter()
+            .filter(|(token, _)| !before.clone().any(|panel| panel.contains_key(token)))
+            .filter_map(|(token, panel)| {
+                Some(LinkToken {
+                    reference: *reference.get(token)?,
+                    panel: *panel,
+                })
+            })
+            .collect()
+    };
+    (0..heard.len())
+        .map(|panel| {
+            let earlier = heard.iter().take(panel).enumerate();
+            let beside = earlier.map(|(other, reference)| {
+                let tokens = beside(panel, other, reference);
+                (other, Leniency::of(&tokens, level))
+            });
+            Linking::of(beside.collect(), bound, level)
+        })
         .collect()
+}
+
+impl Linking {
+    /// `bound`: how wide the interval of the difference may be to either side, as a share; `level`: its confidence.
+    pub fn of(beside: Vec<(usize, Leniency)>, bound: f64, level: f64) -> Self {
+        let leniencies = || beside.iter().map(|(_, leniency)| leniency);
+        let counted: Vec<&Leniency> = leniencies().filter(|l| l.counts()).collect();
+        let any = !counted.is_empty();
+        let told = if any {
+            counted
+        } else {
+            leniencies().max_by_key(|l| l.links).into_iter().collect()
+        };
+        let links = told.iter().map(|l| l.links).sum();
+        let free = |l: &Leniency| l.links.saturating_sub(1) as f64;
+        let all: f64 = told.iter().map(|l| free(l)).sum();
+        let squares: f64 = told.iter().map(|l| free(l) * l.spread * l.spread).sum();
+        let spread = if all > 0.0 {
+            (squares / all).sqrt()
+        } else {
+            UNKNOWN_SPREAD
+        };
+        let links_needed = links_needed(told.len().max(1), spread, bound, level);
+        Self {
+            enough: any && links >= links_needed,
+            links,
+            links_needed,
+            beside,
+        }
+    }
 }
 
 /// Above this nobody asks for more.
@@ -162,21 +221,21 @@ pub struct Scale {
 }
 
 impl Scale {
-    /// `links[r]`: for panel r every earlier panel with which it shares tokens, and its leniency beside that one. The
-    /// estimates of one panel are weighted by their precision.
+    /// `links[r]`: how panel r is linked to the earlier ones. The estimates of one panel are weighted by their precision.
     ///
-    /// Nothing where a panel after the first has no link that tells anything.
-    pub fn of(links: &[Vec<(usize, Leniency)>]) -> Option<Self> {
+    /// Nothing where a panel after the first is not linked enough.
+    pub fn of(links: &[Linking]) -> Option<Self> {
         let n = links.len();
         let mut scale = Self {
             shifts: vec![0.0; n],
             covariances: vec![vec![0.0; n]; n],
             dfs: vec![f64::INFINITY; n],
         };
-        for (panel, earlier) in links.iter().enumerate().skip(1) {
-            let known: Vec<(usize, f64, f64, usize)> = earlier
+        for (panel, linking) in links.iter().enumerate().skip(1) {
+            let known: Vec<(usize, f64, f64, usize)> = linking
+                .beside
                 .iter()
-                .filter(|(other, leniency)| *other < panel && leniency.places)
+                .filter(|(other, leniency)| *other < panel && linking.enough && leniency.counts())
                 .filter_map(|(other, l)| Some((*other, l.shift?, l.se?.max(1e-6), l.links)))
                 .collect();
             let precision =

@@ -323,6 +323,7 @@ fn facts() -> RoundFacts {
             round: "spring".to_owned(),
             seal: "5ea1".repeat(16),
             state: RoundState::Closed,
+            later: false,
             shared_tokens: 408,
         }],
         assignments: Vec::new(),

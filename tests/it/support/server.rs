@@ -43,6 +43,26 @@ impl Server {
         Self { process, address }
     }
 
+    /// Serves a study where nobody has an account yet, on a free port; gives the address that makes the first one.
+    #[track_caller]
+    pub(crate) fn start_new(folder: &Path) -> (Self, String) {
+        let mut process = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
+            .args(["serve", "--listen", "127.0.0.1:0", "--workspace"])
+            .arg(folder)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let said = BufReader::new(process.stdout.take().unwrap()).lines();
+        let mut said = said.map_while(Result::ok);
+        let listening = said.next().expect("the first line tells the address");
+        let address = listening.trim_start_matches("listening on ").to_owned();
+        let first = said
+            .find(|line| line.contains("/desk/first/"))
+            .expect("somebody must make the first account");
+        let (_, first) = first.split_once(": ").unwrap();
+        (Self { process, address }, first.to_owned())
+    }
+
     /// Serves one laptop that is handed round; gives the codes too, in the order of the links.
     #[track_caller]
     pub(crate) fn start_for_one_laptop(folder: &Path) -> (Self, Vec<String>) {

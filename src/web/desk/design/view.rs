@@ -29,6 +29,8 @@ pub(super) struct ForecastView {
     pub(super) verdict: String,
     /// Whether that change would show.
     pub(super) shows: bool,
+    /// Whether the round will stand on one scale with earlier ones, and whether that is likely.
+    pub(super) linking: Option<(String, bool)>,
     /// Where the precision comes from.
     pub(super) basis: String,
     /// What is assumed of times.
@@ -47,6 +49,9 @@ impl ForecastView {
             facts: facts(plan, forecast),
             verdict,
             shows,
+            linking: forecast
+                .linking
+                .map(|links| (links.sentence(), links.enough())),
             basis: basis(planned),
             times: format!(
                 "Times are assumed: {} s a word, {} min before the first one, {} min a rest.",
