@@ -46,3 +46,49 @@ async fn no_answer_is_taken_before_the_word_has_ended() {
     browser.close().await;
     assert!(study.judgements().is_empty());
 }
+
+/// Keeps back every answer on what comes, until it is let go.
+const HOLD_WHAT_COMES: &str = "window.held = [];
+    const fetched = window.fetch;
+    window.fetch = (address, ...how) => address !== '/listen/ahead' ? fetched(address, ...how)
+      : fetched(address, ...how).then((answer) => new Promise((go) => window.held.push(() => go(answer))));";
+
+#[tokio::test]
+async fn answers_on_what_comes_that_overtake_each_other_take_no_judgement_back() {
+    let study = Study::with().practice(0).warm_ups(0).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    assert!(browser.hear().await);
+    browser.js(HOLD_WHAT_COMES).await;
+    browser.press(key::LEFT).await;
+    browser.all_saved().await;
+    for _ in 0..2 {
+        assert!(browser.hear().await);
+        browser.press(key::LEFT).await;
+        browser.all_saved().await;
+    }
+    // Three words were known; of the fourth nothing was told yet.
+    browser.press(key::SPACE).await;
+    browser.until_said("loading").await;
+    browser
+        .until("return window.held.length >= 4 && (window.held.shift()(), true)")
+        .await;
+    browser.until_said("ready").await;
+    assert!(browser.hear().await);
+    browser.press(key::RIGHT).await;
+    browser.all_saved().await;
+    browser
+        .js("for (const go of window.held.splice(0)) go()")
+        .await;
+    tokio::time::sleep(std::time::Duration::from_millis(300)).await;
+    let pressed = "return [...document.querySelectorAll('.answer[aria-pressed=true]')].length";
+    assert_eq!(browser.js(pressed).await, 1);
+    // A second thought is the second answer, and not the first one once more.
+    browser.press(key::LEFT).await;
+    browser.all_saved().await;
+    browser.close().await;
+    let revisions: Vec<_> = study.judgements().iter().map(|row| row.revision).collect();
+    assert_eq!(revisions, [1, 1, 1, 1, 2]);
+}

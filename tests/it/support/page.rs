@@ -16,10 +16,13 @@ const IN_SITTING: &str = "return document.getElementById('sitting') !== null";
 const MAY_GO_ON: &str = "const next = document.getElementById('next');
     return !next || next.getAttribute('aria-disabled') === 'false'";
 
-/// The word has ended, something came between, or the sitting is over.
+/// The word has ended, something came between, the next word came too late to be played at once, or the sitting is over.
 const ENDED: &str = "if (!document.getElementById('sitting')) return true;
     return document.querySelector('.answer').getAttribute('aria-disabled') === 'false' ||
-      ['interrupted', 'cut_short', 'keeps_breaking', 'offline', 'blocked'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+      ['interrupted', 'cut_short', 'keeps_breaking', 'offline', 'blocked', 'ready', 'practice_over'].some((name) => !document.querySelector(`[data-say=${name}]`).hidden)";
+
+/// A word has sounded for a while.
+const SOUNDS: &str = "return (window.soundingSince ?? Infinity) + 300 < performance.now()";
 
 /// The sound of a check was let out by the browser.
 const NOT_BLOCKED: &str = "return document.querySelector('#blocked > span').hidden";
@@ -152,18 +155,26 @@ impl Browser {
 
     /// Plays the next word and waits until it sounds; words must be long ones.
     pub(crate) async fn let_it_sound(&self) {
-        self.until(MAY_GO_ON).await;
-        self.js("window.soundingSince = Infinity").await;
-        self.press(key::SPACE).await;
-        self.until("return (window.soundingSince ?? Infinity) + 300 < performance.now()")
+        for _ in 0..MANY_TRIES {
+            self.until(MAY_GO_ON).await;
+            self.js("window.soundingSince = Infinity").await;
+            self.press(key::SPACE).await;
+            // A word that comes too late to be played at once is played by a second press.
+            self.until(&format!(
+                "return (() => {{ {SOUNDS} }})() || !document.querySelector('[data-say=ready]').hidden"
+            ))
             .await;
+            if self.js(SOUNDS).await == json!(true) {
+                return;
+            }
+        }
+        panic!("no word ever sounded: {}", self.page().await);
     }
 
     /// Hears the word again, by the key for it.
     pub(crate) async fn hear_again(&self) {
+        // No answer may be given from the press to the end of the word.
         self.press(key::UP).await;
-        self.until(&format!("return !(() => {{ {MAY_ANSWER} }})()"))
-            .await;
         self.until(MAY_ANSWER).await;
     }
 

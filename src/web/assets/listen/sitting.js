@@ -29,6 +29,8 @@ let practised = false;
 // What is known of the word in front: when it ended on this page, how often it was heard to its end
 // on any, what was answered.
 let heard = fresh();
+// The word that the page shows: two answers on what comes may overtake each other, and neither shows it twice.
+let shown = null;
 let playing = false;
 let cutShort = 0;
 
@@ -143,7 +145,6 @@ function part({ letters, judged }) {
 
 // Asks what comes, and shows the word in front if it is a new one.
 async function refresh() {
-  const before = queue.current;
   try {
     const ahead = await queue.refresh(inHand);
     if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
@@ -156,7 +157,7 @@ async function refresh() {
     }
     return;
   }
-  if (queue.current && queue.current.id !== before?.id) arrive();
+  if (queue.current && queue.current.id !== shown) arrive();
   else {
     if (queue.current) {
       showPlace(queue.current);
@@ -173,6 +174,7 @@ function inHand() {
 function arrive() {
   heard = fresh();
   const word = queue.current;
+  shown = word.id;
   // A play that is still to be reported is one that the server does not know of.
   heard.plays = Math.max(word.plays, outbox.plays(word.id));
   showWord(word);
@@ -187,6 +189,7 @@ function arrive() {
 function leave() {
   queue.leave();
   heard = fresh();
+  shown = null;
   at("aside").open = false;
   if (queue.current) arrive();
   else {
