@@ -35,6 +35,38 @@ fn a_missing_session_breaks_the_path() {
 }
 
 #[test]
+fn sessions_that_belong_to_another_series_do_not_break_a_path_and_missing_ones_do() {
+    // Two ways of treating in turn: 1, 3, 5 and 2, 4, 6; session 7 is missing, 8 is of the first way again.
+    let alternating = |left_out: &[u32]| {
+        let mut graph = graph(&[8], left_out, true);
+        let numbers: Vec<u32> = graph
+            .sessions
+            .iter()
+            .map(|session| session.number)
+            .collect();
+        for (series, first) in graph.series.iter_mut().zip([true, false]) {
+            series.of_others = numbers
+                .iter()
+                .map(|number| [1, 3, 5, 8].contains(number) != first)
+                .collect();
+            for (mark, others) in series.marks.iter_mut().zip(&series.of_others) {
+                if *others {
+                    *mark = None;
+                }
+            }
+        }
+        let svg = chart::child("c", &graph, None);
+        paths(&elements(&svg))
+            .iter()
+            .map(Vec::len)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(alternating(&[]), [4, 4]);
+    assert_eq!(alternating(&[7]), [3, 3]);
+    assert_eq!(alternating(&[4]), [2, 2, 2]);
+}
+
+#[test]
 fn the_ordinate_goes_from_nothing_to_all() {
     let graph = Graph {
         series: vec![Series {
@@ -45,6 +77,7 @@ fn the_ordinate_goes_from_nothing_to_all() {
                 Some(mark(0.5, "half")),
                 Some(mark(1.0, "all")),
             ],
+            of_others: Vec::new(),
         }],
         ..graph(&[3], &[], false)
     };
@@ -229,12 +262,14 @@ fn graph(phases: &[u32], left_out: &[u32], two: bool) -> Graph {
         label: if two { "treated words" } else { "all words" }.to_owned(),
         symbol: Symbol::Disc,
         marks: marks(0.2),
+        of_others: Vec::new(),
     }];
     if two {
         series.push(Series {
             label: "untreated words".to_owned(),
             symbol: Symbol::Square,
             marks: marks(0.0),
+            of_others: Vec::new(),
         });
     }
     Graph {

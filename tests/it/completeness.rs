@@ -248,6 +248,7 @@ fn conditions_that_alternate_stand_beside_each_other_with_an_interval() {
         "{test}"
     );
     assert!((test["observed"].as_f64().unwrap() - difference).abs() < 1e-12);
+    assert_eq!(found["sessions"][1]["condition"], "free");
 }
 
 #[test]

@@ -151,6 +151,9 @@ pub struct SessionFinding {
     pub tied_tokens: Vec<String>,
     /// Whether the child is a peer of the same age, heard as a yardstick.
     pub peer: bool,
+    /// The way of treating in it, where it has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub condition: Option<String>,
     /// Why a field is `null`.
     #[serde(skip_serializing_if = "Reasons::is_empty")]
     pub reasons: Reasons,

@@ -64,6 +64,7 @@ fn session(view: &View<'_>, index: usize, options: &OutcomeOptions) -> Option<Se
         ties: tied_tokens.len(),
         tied_tokens,
         peer: place.peer,
+        condition: view.condition_of(index).map(str::to_owned),
         reasons,
     })
 }

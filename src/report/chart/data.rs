@@ -35,6 +35,8 @@ pub struct Series {
     pub symbol: Symbol,
     /// One for each session, nothing where it could not be measured.
     pub marks: Vec<Option<Mark>>,
+    /// For each session whether it belongs to another series: the path goes on over it. Empty: none does.
+    pub of_others: Vec<bool>,
 }
 
 /// The shape of a series' points; its path differs too.

@@ -215,7 +215,8 @@ impl Panel<'_> {
                 let number = self.graph.sessions.get(place).map(|s| s.number);
                 let mark = series.marks.get(place).and_then(Option::as_ref);
                 let next_to = before.zip(number).is_some_and(|(a, b)| a + 1 == b);
-                if !next_to || mark.is_none() {
+                let passed_over = series.of_others.get(place) == Some(&true);
+                if !next_to || (mark.is_none() && !passed_over) {
                     finish(out, class, &mut stretch, &look);
                 }
                 if let Some(mark) = mark {

@@ -1,6 +1,7 @@
 //! From findings to charts: a child's sessions as series, the means of the contrast as levels, the peers as a band.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use super::super::chart::Band;
 use super::super::chart::Graph;
@@ -42,7 +43,8 @@ impl Days {
     }
 }
 
-/// One child's graph: treated and untreated words apart where both are marked, else all words with their means.
+/// One child's graph: sessions under two ways of treating apart, else treated and untreated words apart where both are
+/// marked, else all words with their means.
 pub(in crate::report) fn graph(
     outcome: &Outcome,
     child: &str,
@@ -59,7 +61,11 @@ pub(in crate::report) fn graph(
         ("untreated words", Symbol::Square, of(Words::Untreated)),
     ];
     let both = apart.iter().all(|(_, _, found)| has_values(found));
-    let series: Vec<Series> = if both {
+    let ways = ways(all.iter().map(|found| found.condition.as_deref()));
+    let alternates = ways.len() > 1;
+    let series: Vec<Series> = if alternates {
+        under_ways(&series("all words", Symbol::Disc, &all, &all), &ways)
+    } else if both {
         apart
             .iter()
             .map(|(label, symbol, found)| series(label, *symbol, &all, found))
@@ -84,10 +90,46 @@ pub(in crate::report) fn graph(
             .collect(),
         series,
         levels: change
-            .filter(|_| !both)
+            .filter(|_| !both && !alternates)
             .map(|change| levels(change, &all))
             .unwrap_or_default(),
     }
+}
+
+/// The way of treating of each session, where there are two; else nothing.
+pub(super) fn ways<'s>(conditions: impl Iterator<Item = Option<&'s str>>) -> Vec<Option<&'s str>> {
+    let ways: Vec<_> = conditions.collect();
+    let known: BTreeSet<&str> = ways.iter().flatten().copied().collect();
+    if known.len() == 2 { ways } else { Vec::new() }
+}
+
+/// A series of sessions under two ways of treating as two, each on a path of its own. Sessions under neither stay with the
+/// first: they are of another phase.
+pub(super) fn under_ways(series: &Series, ways: &[Option<&str>]) -> Vec<Series> {
+    let mut known: Vec<&str> = Vec::new();
+    for way in ways.iter().flatten() {
+        if !known.contains(way) {
+            known.push(way);
+        }
+    }
+    let first = known.first().copied();
+    let shapes = [Symbol::Disc, Symbol::Square];
+    known
+        .iter()
+        .zip(shapes)
+        .map(|(way, symbol)| {
+            let of_others: Vec<bool> = ways.iter().map(|own| own.or(first) != Some(way)).collect();
+            let marks = series.marks.iter().zip(&of_others);
+            Series {
+                label: (*way).to_owned(),
+                symbol,
+                marks: marks
+                    .map(|(mark, others)| mark.clone().filter(|_| !others))
+                    .collect(),
+                of_others,
+            }
+        })
+        .collect()
 }
 
 fn has_values(found: &[&SessionFinding]) -> bool {
@@ -113,6 +155,7 @@ fn series(
         label: label.to_owned(),
         symbol,
         marks: all.iter().map(mark_of).collect(),
+        of_others: Vec::new(),
     }
 }
 
@@ -122,12 +165,16 @@ fn point_in_words(found: &SessionFinding, share: f64) -> String {
         Words::Treated => ", treated words",
         Words::Untreated => ", untreated words",
     };
+    let way = found
+        .condition
+        .as_ref()
+        .map_or_else(String::new, |way| format!(", {way}"));
     let interval = found.ci.map_or_else(
         || "no interval".to_owned(),
         |ci| format!("interval {}", percent_limits(Some(ci))),
     );
     format!(
-        "Session {}, {}{words}: {} heard as correct, {interval}; {}, {}",
+        "Session {}, {}{way}{words}: {} heard as correct, {interval}; {}, {}",
         found.session,
         found.phase,
         percent(share),

@@ -11,6 +11,8 @@ use super::super::number::percent_limits;
 use super::super::table::Table;
 use super::super::tables;
 use super::super::tables::verdict_words;
+use super::graphs::under_ways;
+use super::graphs::ways;
 use super::words;
 use crate::analysis::PlacedSessionFinding;
 use crate::analysis::RoundsFinding;
@@ -99,15 +101,27 @@ pub(in crate::report) fn graphs(found: &RoundsFinding) -> Vec<Graph> {
                         day: session.day,
                     })
                     .collect(),
-                series: vec![Series {
-                    label: "one scale".to_owned(),
-                    symbol: Symbol::Disc,
-                    marks: own().map(|session| Some(mark(session))).collect(),
-                }],
+                series: series(own),
                 levels: Vec::new(),
             }
         })
         .collect()
+}
+
+/// All of a child's sessions; apart where they are under two ways of treating.
+fn series<'s, I: Iterator<Item = &'s PlacedSessionFinding>>(own: impl Fn() -> I) -> Vec<Series> {
+    let all = Series {
+        label: "one scale".to_owned(),
+        symbol: Symbol::Disc,
+        marks: own().map(|session| Some(mark(session))).collect(),
+        of_others: Vec::new(),
+    };
+    let ways = ways(own().map(|session| session.condition.as_deref()));
+    if ways.is_empty() {
+        vec![all]
+    } else {
+        under_ways(&all, &ways)
+    }
 }
 
 fn mark(session: &PlacedSessionFinding) -> Mark {
