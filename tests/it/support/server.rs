@@ -46,21 +46,12 @@ impl Server {
     /// Serves a study where nobody has an account yet, on a free port; gives the address that makes the first one.
     #[track_caller]
     pub(crate) fn start_new(folder: &Path) -> (Self, String) {
-        let mut process = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
-            .args(["serve", "--listen", "127.0.0.1:0", "--workspace"])
-            .arg(folder)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let said = BufReader::new(process.stdout.take().unwrap()).lines();
-        let mut said = said.map_while(Result::ok);
-        let listening = said.next().expect("the first line tells the address");
-        let address = listening.trim_start_matches("listening on ").to_owned();
+        let (server, mut said) = Self::begun(&["--listen", "127.0.0.1:0"], folder);
         let first = said
             .find(|line| line.contains("/desk/first/"))
             .expect("somebody must make the first account");
         let (_, first) = first.split_once(": ").unwrap();
-        (Self { process, address }, first.to_owned())
+        (server, first.to_owned())
     }
 
     /// Serves one laptop that is handed round; gives the codes too, in the order of the links.
@@ -72,16 +63,7 @@ impl Server {
     /// The same on this address.
     #[track_caller]
     pub(crate) fn start_for_one_laptop_on(folder: &Path, listen: &str) -> (Self, Vec<String>) {
-        let mut process = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
-            .args(["serve", "--one-laptop", "--listen", listen, "--workspace"])
-            .arg(folder)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let said = BufReader::new(process.stdout.take().unwrap()).lines();
-        let mut said = said.map_while(Result::ok);
-        let first = said.next().expect("the first line tells the address");
-        let address = first.trim_start_matches("listening on ").to_owned();
+        let (server, mut said) = Self::begun(&["--one-laptop", "--listen", listen], folder);
         let codes = fairhearing::app::listening::codes(&Workspace::open(folder).unwrap());
         let codes: Vec<_> = codes.unwrap().into_iter().map(|one| one.code).collect();
         for code in &codes {
@@ -91,7 +73,25 @@ impl Server {
                 "the codes are printed in the order of the links"
             );
         }
-        (Self { process, address }, codes)
+        (server, codes)
+    }
+
+    /// Serves a study and gives what is said after the address.
+    #[track_caller]
+    fn begun(how: &[&str], folder: &Path) -> (Self, impl Iterator<Item = String> + use<>) {
+        let mut process = Command::new(env!("CARGO_BIN_EXE_fairhearing"))
+            .arg("serve")
+            .args(how)
+            .arg("--workspace")
+            .arg(folder)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let said = BufReader::new(process.stdout.take().unwrap()).lines();
+        let mut said = said.map_while(Result::ok);
+        let first = said.next().expect("the first line tells the address");
+        let address = first.trim_start_matches("listening on ").to_owned();
+        (Self { process, address }, said)
     }
 
     /// The address without `http://`.
