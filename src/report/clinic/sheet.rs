@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::super::chart;
+use super::super::chart::Format;
 use super::super::chart::Graph;
 use super::super::number;
 use super::super::page::children;
@@ -58,6 +59,8 @@ pub struct ChildSheet {
     pub sentence: String,
     /// The graph.
     pub chart: String,
+    /// The same for a phone.
+    pub narrow_chart: String,
     /// What its band and its signs stand for.
     pub key: String,
     /// How sure the sentence is, and what would settle it.
@@ -88,6 +91,12 @@ pub fn child_sheet(found: &RoundFindings, child: &str) -> Option<ChildSheet> {
         .and_then(|(_, cohort)| cohort);
     let [from, to] = [&found.plan.contrast.from, &found.plan.contrast.to];
     let (graph, band) = (scale.graph(found, child, cohort.clone()), scale.band());
+    let drawn = |id: &str, format: Format| {
+        let graph = graph.as_ref();
+        graph.map_or_else(String::new, |graph| {
+            chart::child(id, graph, band.as_ref(), format)
+        })
+    };
     Some(ChildSheet {
         child: child.to_owned(),
         study: found.study.name.clone(),
@@ -101,10 +110,8 @@ pub fn child_sheet(found: &RoundFindings, child: &str) -> Option<ChildSheet> {
             || beginning::without_comparison(&heard, [from.as_str(), to.as_str()]),
             sentence::what_changed,
         ),
-        chart: graph
-            .as_ref()
-            .map(|graph| chart::child("child", graph, band.as_ref()))
-            .unwrap_or_default(),
+        chart: drawn("child", Format::WIDE),
+        narrow_chart: drawn("child-narrow", Format::NARROW),
         key: lines::key(graph.as_ref(), band.as_ref()),
         sure: sure(told.as_ref()),
         mind: mind::in_mind(&found.warnings, child),

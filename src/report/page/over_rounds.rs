@@ -1,6 +1,7 @@
 //! What a report says over several rounds: how the panels compare, and one joined graph where that is possible.
 
 use super::super::chart;
+use super::super::chart::Format;
 use super::super::chart::Graph;
 use super::super::chart::Mark;
 use super::super::chart::Series;
@@ -50,7 +51,7 @@ impl OverRounds {
             chart: if graphs.is_empty() {
                 String::new()
             } else {
-                chart::study("rounds", &graphs, None)
+                chart::study("rounds", &graphs, None, Format::WIDE)
             },
             children: found
                 .changes
