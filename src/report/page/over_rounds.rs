@@ -31,6 +31,8 @@ pub(super) struct OverRounds {
     pub(super) sessions: Table,
     pub(super) changes: Table,
     pub(super) links: Table,
+    /// Who heard each round.
+    pub(super) heard_by: Table,
     pub(super) cohorts: Table,
     pub(super) cohort_test: String,
     /// The test of what was drawn within children, or why there is none.
@@ -64,6 +66,7 @@ impl OverRounds {
             sessions: tables::placed_sessions(found),
             changes: tables::placed_changes(found),
             links: tables::links(found),
+            heard_by: tables::panels_of_rounds(found),
             cohorts: Table {
                 caption: "Cohorts over all rounds".to_owned(),
                 ..tables::cohorts(&found.cohorts)
