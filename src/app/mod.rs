@@ -167,6 +167,7 @@ pub use follow::follow;
 pub use follow::state_of;
 pub use hear::hear_word;
 pub use import::Imported;
+pub use import::Remarked;
 pub use import::Told;
 pub use import::import;
 pub use import::import_by_pattern;
