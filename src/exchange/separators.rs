@@ -34,7 +34,7 @@ pub fn divided_by_commas(table: &[u8]) -> Cow<'_, [u8]> {
 }
 
 /// What divides the header where it is not commas.
-fn separator_of(table: &[u8]) -> Option<u8> {
+pub(super) fn separator_of(table: &[u8]) -> Option<u8> {
     let header = table.split(|byte| matches!(byte, b'\n' | b'\r')).next()?;
     let mut quoted = false;
     let mut found = None;
