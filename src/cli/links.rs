@@ -19,6 +19,7 @@ use crate::study::RoundName;
 
 /// Invite further listeners to an open round. The report says that the plan did not name them.
 #[derive(clap::Args)]
+#[group(id = "how_many", required = true, multiple = true, args = ["listeners", "open"])]
 pub(super) struct Invite {
     #[command(flatten)]
     common: Common,

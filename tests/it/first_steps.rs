@@ -102,6 +102,10 @@ fn links_that_only_this_machine_opens_say_so() {
         "{}",
         invited.out
     );
+    let nobody = run(&elsewhere[..5], "");
+    for how in ["--listeners", "--open"] {
+        assert!(nobody.refusal().contains(how), "{}", nobody.err);
+    }
 }
 
 #[test]
