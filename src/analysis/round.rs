@@ -257,7 +257,10 @@ const PRIOR: f64 = 0.1;
 const RESAMPLES: u32 = 2000;
 
 /// The listeners, with the sealed rules applied to them.
-fn screened(record: &RoundRecord, tables: &RoundTables) -> Result<Listeners, Invalid> {
+pub(in crate::analysis) fn screened(
+    record: &RoundRecord,
+    tables: &RoundTables,
+) -> Result<Listeners, Invalid> {
     super::listeners(
         &tables.ratings,
         Some(&tables.key),
@@ -287,7 +290,8 @@ pub(in crate::analysis) fn kept_ratings(
     Ok(kept_only(&tables.ratings, &screened(record, tables)?))
 }
 
-fn kept_only(ratings: &Ratings, listeners: &Listeners) -> Ratings {
+/// The judgements of the listeners who are kept.
+pub(in crate::analysis) fn kept_only(ratings: &Ratings, listeners: &Listeners) -> Ratings {
     let kept: Vec<bool> = ratings
         .raters
         .names()

@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::AppError;
+use super::Now;
 use super::explain::EXPLAINED;
 use super::looks;
 use super::masked;
-use super::results::moment;
 use super::withdraw::CHILD_ERASED;
 use super::withdraw::CHILD_STOPPED;
 use super::withdraw::LISTENER_ERASED;
@@ -89,7 +89,7 @@ pub(super) fn of(
             continue;
         }
         if let Some(said) = said(&row.event.kind, &body) {
-            let when = moment(Some(row.event.at_utc_ms))?;
+            let when = Now::at_ms(row.event.at_utc_ms);
             found.push(Deviation {
                 event: row.event.seq,
                 said: format!("{when}: {said}"),
@@ -111,7 +111,7 @@ fn reasons(events: &[EventRow]) -> Result<BTreeMap<u64, Reason>, AppError> {
         if let Some((event, said)) = event.zip(said) {
             let reason = Reason {
                 said: said.to_owned(),
-                given: moment(Some(row.event.at_utc_ms))?,
+                given: Now::at_ms(row.event.at_utc_ms).to_string(),
             };
             found.insert(event, reason);
         }

@@ -125,6 +125,15 @@ pub fn counted(n: usize, noun: &str) -> String {
     format!("{} {noun}{ending}", count(n))
 }
 
+/// "a", "a and b", "a, b and c".
+pub fn listed(parts: &[String]) -> String {
+    match parts {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
 /// A number as a file keeps it: every digit that it has, so that reading it back gives the same number; empty where none.
 pub fn exact(value: Option<f64>) -> String {
     value.map_or_else(String::new, |value| value.to_string())

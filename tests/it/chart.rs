@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use fairhearing::report::chart;
 use fairhearing::report::chart::Band;
+use fairhearing::report::chart::Format;
 use fairhearing::report::chart::Graph;
 use fairhearing::report::chart::Mark;
 use fairhearing::report::chart::Series;
@@ -18,15 +19,15 @@ use crate::support::elements;
 fn equal_input_gives_equal_bytes() {
     let graph = graph(&[4, 6, 3], &[5], true);
     assert_eq!(
-        chart::child("c", &graph, Some(&band())),
-        chart::child("c", &graph.clone(), Some(&band()))
+        chart::child("c", &graph, Some(&band()), Format::WIDE),
+        chart::child("c", &graph.clone(), Some(&band()), Format::WIDE)
     );
 }
 
 #[test]
 fn a_missing_session_breaks_the_path() {
-    let whole = chart::child("c", &graph(&[6], &[], false), None);
-    let broken = chart::child("c", &graph(&[6], &[3], false), None);
+    let whole = chart::child("c", &graph(&[6], &[], false), None, Format::WIDE);
+    let broken = chart::child("c", &graph(&[6], &[3], false), None, Format::WIDE);
     assert_eq!(paths(&elements(&whole)).len(), 1);
     let parts = paths(&elements(&broken));
     assert_eq!(parts.len(), 2);
@@ -55,7 +56,7 @@ fn sessions_that_belong_to_another_series_do_not_break_a_path_and_missing_ones_d
                 }
             }
         }
-        let svg = chart::child("c", &graph, None);
+        let svg = chart::child("c", &graph, None, Format::WIDE);
         paths(&elements(&svg))
             .iter()
             .map(Vec::len)
@@ -81,7 +82,7 @@ fn the_ordinate_goes_from_nothing_to_all() {
         }],
         ..graph(&[3], &[], false)
     };
-    let svg = chart::child("c", &graph, None);
+    let svg = chart::child("c", &graph, None, Format::WIDE);
     let elements = elements(&svg);
     let ticks: BTreeMap<String, f64> = elements
         .iter()
@@ -115,7 +116,7 @@ fn days_are_drawn_to_scale() {
     for (session, day) in graph.sessions.iter_mut().zip([0, 7, 14, 49]) {
         session.day = Some(day);
     }
-    let svg = chart::child("c", &graph, None);
+    let svg = chart::child("c", &graph, None, Format::WIDE);
     let at: Vec<f64> = elements(&svg)
         .iter()
         .filter(|e| e.name == "circle")
@@ -133,7 +134,7 @@ fn one_unknown_date_puts_sessions_in_their_order() {
     let mut graph = graph(&[3], &[], false);
     graph.sessions[0].day = Some(0);
     graph.sessions[2].day = Some(90);
-    let svg = chart::child("c", &graph, None);
+    let svg = chart::child("c", &graph, None, Format::WIDE);
     let at: Vec<f64> = elements(&svg)
         .iter()
         .filter(|e| e.name == "circle")
@@ -144,7 +145,7 @@ fn one_unknown_date_puts_sessions_in_their_order() {
 
 #[test]
 fn series_differ_by_shape_by_stroke_and_by_name() {
-    let svg = chart::child("c", &graph(&[3, 3], &[], true), None);
+    let svg = chart::child("c", &graph(&[3, 3], &[], true), None, Format::WIDE);
     let elements = elements(&svg);
     assert_eq!(elements.iter().filter(|e| e.name == "circle").count(), 6);
     assert_eq!(elements.iter().filter(|e| e.class() == "square").count(), 6);
@@ -164,7 +165,7 @@ fn a_code_that_is_markup_stays_text() {
         child: "<script>&\"".to_owned(),
         ..graph(&[2], &[], false)
     };
-    let svg = chart::child("c", &graph, None);
+    let svg = chart::child("c", &graph, None, Format::WIDE);
     assert!(elements(&svg).iter().all(|e| e.name != "script"));
 }
 
@@ -178,6 +179,7 @@ proptest! {
         two in any::<bool>(),
         dated in any::<bool>(),
         others in 0_usize..3,
+        format in prop::sample::select(vec![Format::WIDE, Format::NARROW]),
     ) {
         let mut graphs = vec![graph(&phases, &left_out, two); others + 1];
         for (place, graph) in graphs.iter_mut().enumerate() {
@@ -186,7 +188,7 @@ proptest! {
                 session.day = dated.then_some(session.number * 9 + session.number % 3);
             }
         }
-        let svg = chart::study("all", &graphs, Some(&band()));
+        let svg = chart::study("all", &graphs, Some(&band()), format);
         let elements = elements(&svg);
         let ids: Vec<&String> = elements.iter().filter_map(|e| e.attributes.get("id")).collect();
         let mut unique = ids.clone();

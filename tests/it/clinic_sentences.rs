@@ -120,7 +120,8 @@ fn too_few_tokens() {
     );
     assert_eq!(
         clinic::what_would_settle_it(&unsure).unwrap(),
-        "If the difference stays as it is: about 9 more words in every session, or 1 more session in each phase."
+        "If the difference stays as it is: about 9 more words in every session, or 1 more session in each phase \
+         would settle it."
     );
     let hopeless = Told {
         settling: Some(Settling {
@@ -157,9 +158,9 @@ fn rounds_that_were_joined() {
     };
     assert_eq!(
         clinic::what_would_settle_it(&joined).unwrap(),
-        "If the difference stays as it is: about 9 more words in every session."
+        "If the difference stays as it is: about 9 more words in every session would settle it."
     );
-    // 1.96 times 7 points are more than 12.
+    // Both 12 points and the 3 that are left to 15 are less than 1.96 times 7.
     let hidden = Told {
         settling: Some(Settling {
             listeners: None,
@@ -176,6 +177,34 @@ fn rounds_that_were_joined() {
          error of that alone hides such a difference: more words heard in both rounds, or all these recordings in one new \
          round, would help."
     );
+}
+
+/// What would be known is a change where the difference matters, and that it does not matter where it is small.
+#[test]
+fn what_more_would_show() {
+    let more = |means: [f64; 2], linking_error: f64| {
+        let told = Told {
+            settling: Some(Settling {
+                listeners: None,
+                words: None,
+                sessions: Some(3),
+            }),
+            linking_error: Some(linking_error),
+            ..told("cannot_tell", means, [-0.19, 0.15], 0.16)
+        };
+        clinic::what_would_settle_it(&told).unwrap()
+    };
+    assert_eq!(
+        more([0.08, 0.06], 0.02),
+        "If the difference stays as it is: about 3 more sessions in each phase would show that it is less than the 15 points \
+         that matter."
+    );
+    assert_eq!(
+        more([0.18, 0.49], 0.02),
+        "If the difference stays as it is: about 3 more sessions in each phase would show it."
+    );
+    // 1.96 times 6 points hide a difference of 2, and leave room to tell it from 15.
+    assert!(more([0.08, 0.06], 0.06).ends_with("that matter."));
 }
 
 #[test]

@@ -7,6 +7,7 @@ use fairhearing::app;
 use fairhearing::app::Findings;
 use fairhearing::app::Now;
 use fairhearing::app::planning;
+use fairhearing::report::clinic;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use statrs::distribution::ContinuousCDF;
@@ -285,9 +286,67 @@ fn with_links_enough_every_session_stands_on_the_scale_of_the_first_panel() {
     }
     let page = fairhearing::report::page(&winter.round).unwrap();
     assert!(page.contains("Over the rounds") && page.contains("All rounds on one scale"));
+    panels_are_those_of_each_round(&winter, &[&autumn, &winter]);
     let unlocked = app::unlocked(&study.workspace, &winter.round.plan.round).unwrap();
     let again = app::findings(&study.workspace, &unlocked).unwrap();
     assert_eq!(fairhearing::report::page(&again.round).unwrap(), page);
+}
+
+/// What is said of each panel beside the others is what its own round says, and a child's page tells of both.
+fn panels_are_those_of_each_round(found: &Findings, rounds: &[&Findings]) {
+    let over = found.round.over_rounds.as_ref().unwrap();
+    assert_eq!(over.panels.len(), rounds.len());
+    for (panel, own) in over.panels.iter().zip(rounds) {
+        let agreement = &own.round.agreement;
+        assert_eq!(panel.round, own.round.round.round);
+        assert_eq!((panel.listeners, panel.left_out), (4, 0));
+        assert_eq!(
+            (panel.tokens, panel.judgements),
+            (agreement.items, agreement.values)
+        );
+        assert_eq!(
+            (panel.percent_agreement, panel.krippendorff_alpha),
+            (
+                agreement.percent_agreement.estimate,
+                agreement.krippendorff_alpha.estimate
+            )
+        );
+    }
+    let sheet = clinic::child_sheet(&found.round, "C01").unwrap();
+    let said = |about: &str| {
+        let mut lines = sheet.lines.iter();
+        lines.find(|line| line.about == about).unwrap().said.clone()
+    };
+    assert_eq!(
+        said("Listeners"),
+        "People who knew neither the child nor the date heard this child: 4 people 12 recordings in round autumn and 4 \
+         people 12 recordings in round winter."
+    );
+    assert!(said("Agreement").contains(" of cases; beyond chance (Krippendorff's alpha) "));
+}
+
+/// Either round hears one session of each child before treatment; together they are two, of which the warning speaks.
+#[test]
+fn a_baseline_that_two_rounds_heard_is_one_baseline_to_the_warnings() {
+    let study = study();
+    let contrast = "smallest_change = 0.8";
+    plan(&study, "autumn", "sample_sessions = 1", contrast);
+    let autumn = heard(&study, &sealed(&study, 0).unwrap(), 0);
+    assert!(few_before(&autumn).contains("The baseline of C01 has 1 judged session."));
+    plan(&study, "winter", "only_new = true\nlinks = 0.5", contrast);
+    let winter = heard(&study, &sealed(&study, 5).unwrap(), 10);
+    assert!(few_before(&winter).contains("The baseline of C01 has 2 judged sessions."));
+    let page = fairhearing::report::page(&winter.round).unwrap();
+    assert!(page.contains("The baseline of C01 has 2 judged sessions."));
+    assert!(!page.contains("has 1 judged session"));
+}
+
+/// What the page of C01 says of few sessions before treatment.
+fn few_before(found: &Findings) -> String {
+    let sheet = clinic::child_sheet(&found.round, "C01").unwrap();
+    let mut lines = sheet.mind.into_iter();
+    let line = lines.find(|line| line.about == "Few sessions before");
+    line.unwrap().said
 }
 
 /// Treatment begins at one of two sessions of each child, as it is drawn.

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use jiff::civil::Date;
 
 use super::Joined;
+use super::RoundPanelFinding;
 use super::Words;
 use super::changes::ENOUGH_SESSIONS;
 use super::cohorts::Member;
@@ -70,6 +71,10 @@ pub fn over_rounds(
             .first()
             .map(|panel| panel.round.clone())
             .unwrap_or_default(),
+        panels: heard
+            .iter()
+            .map(|(record, tables)| RoundPanelFinding::of(record, tables))
+            .collect::<Result<_, _>>()?,
         rounds,
         sessions: Vec::new(),
         changes: Vec::new(),

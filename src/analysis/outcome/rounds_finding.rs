@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::CohortFinding;
 use super::CohortTestFinding;
+use super::RoundPanelFinding;
 use super::Settling;
 use super::Words;
 use crate::analysis::RandomisationFinding;
@@ -16,6 +17,8 @@ use crate::stats::interval::Linking;
 pub struct RoundsFinding {
     /// The round whose panel the scale is.
     pub reference: String,
+    /// The panel of each round, oldest first.
+    pub panels: Vec<RoundPanelFinding>,
     /// Each later round beside each earlier one with which it shares words.
     pub rounds: Vec<LinkedRound>,
     /// Every session on the one scale; empty where a round cannot be placed.

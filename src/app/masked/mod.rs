@@ -86,11 +86,11 @@ impl MaskedState {
         match &self.begun {
             Some(begun) if !begun.finished => Some(format!(
                 "The masked analysis of this round is not finished: {} of {} graphs are marked. Once the round is unlocked no \
-                 mark can be added, and no masked p is computed.",
+                 mark can be added, and no masked p is computed",
                 begun.marked, begun.graphs
             )),
             None if self.planned => Some(
-                "The sealed plan asks for a masked analysis, and none was begun. Once the round is unlocked there can be none."
+                "The sealed plan asks for a masked analysis, and none was begun. Once the round is unlocked there can be none"
                     .to_owned(),
             ),
             _ => None,

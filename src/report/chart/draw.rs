@@ -2,6 +2,7 @@
 
 use super::data::Band;
 use super::data::Graph;
+use super::format::Format;
 use super::labels;
 use super::panel::Frame;
 use super::panel::Panel;
@@ -14,31 +15,24 @@ use super::svg::put;
 use super::svg::text;
 use super::time::Time;
 
-const WIDTH: f64 = 720.0;
-const LEFT: f64 = 44.0;
-/// The right margin holds the labels.
-const RIGHT: f64 = WIDTH - 142.0;
-const ONE_HEIGHT: f64 = 230.0;
-const STACKED_HEIGHT: f64 = 116.0;
-const BETWEEN_PANELS: f64 = 30.0;
 /// The ordinate's title.
 const HEAD: f64 = 18.0;
 const LINE: f64 = 15.0;
 const FOOT: f64 = 44.0;
 
 /// One child's chart. `id` begins the ids in it and must be the only one of its kind on a page: a letter, then letters, digits, `-`.
-pub fn child(id: &str, graph: &Graph, band: Option<&Band>) -> String {
+pub fn child(id: &str, graph: &Graph, band: Option<&Band>, format: Format) -> String {
     let title = format!(
         "Child {}: share of words heard as correct, by session",
         graph.child
     );
-    chart(id, &title, std::slice::from_ref(graph), band, ONE_HEIGHT)
+    chart(id, &title, std::slice::from_ref(graph), band, format)
 }
 
 /// All children under each other on one time axis.
-pub fn study(id: &str, graphs: &[Graph], band: Option<&Band>) -> String {
+pub fn study(id: &str, graphs: &[Graph], band: Option<&Band>, format: Format) -> String {
     let title = "All children: share of words heard as correct, by session, on one time axis";
-    chart(id, title, graphs, band, STACKED_HEIGHT)
+    chart(id, title, graphs, band, format)
 }
 
 /// Whether the means over a phase stand under its name.
@@ -48,46 +42,9 @@ enum Means {
     Unsaid,
 }
 
-fn chart(id: &str, title: &str, graphs: &[Graph], band: Option<&Band>, height: f64) -> String {
-    let means = if graphs.len() == 1 {
-        Means::Said
-    } else {
-        Means::Unsaid
-    };
-    let time = Time::new(graphs, LEFT, RIGHT);
+fn chart(id: &str, title: &str, graphs: &[Graph], band: Option<&Band>, format: Format) -> String {
+    let time = Time::new(graphs, format.left, format.right);
     let mut body = String::new();
-    let mut top = HEAD;
-    let mut above: Option<Panel<'_>> = None;
-    for graph in graphs {
-        let frame = Frame {
-            left: LEFT,
-            right: RIGHT,
-            top,
-            bottom: top + height,
-        };
-        let mut panel = Panel {
-            graph,
-            band,
-            names_band: above.is_none(),
-            time: &time,
-            frame,
-        };
-        if above
-            .as_ref()
-            .is_none_or(|above| !same_phases(above, &panel))
-        {
-            let down = phase_names(&mut body, &panel, means);
-            panel.frame.top += down;
-            panel.frame.bottom += down;
-        }
-        if let Some(above) = &above {
-            staircase(&mut body, above, &panel);
-        }
-        panel.draw(&mut body);
-        top = panel.frame.bottom + BETWEEN_PANELS;
-        above = Some(panel);
-    }
-    let bottom = top - BETWEEN_PANELS;
     text(
         &mut body,
         "tick",
@@ -95,14 +52,16 @@ fn chart(id: &str, title: &str, graphs: &[Graph], band: Option<&Band>, height: f
         Anchor::Start,
         "% heard as correct",
     );
-    abscissa(&mut body, &time, bottom);
+    let bottom = panels(&mut body, graphs, band, &time, format);
+    abscissa(&mut body, &time, bottom, format);
     let description = description(graphs, band, &time);
     let mut out = String::new();
     put(
         &mut out,
         format_args!(
-            r#"<svg class="chart" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" aria-labelledby="{id}-title {id}-desc" font-family="system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif" font-size="12">"#,
-            at(WIDTH),
+            r#"<svg class="{}" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" aria-labelledby="{id}-title {id}-desc" font-family="system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif" font-size="12">"#,
+            format.class,
+            at(format.width),
             at(bottom + FOOT),
         ),
     );
@@ -117,6 +76,54 @@ fn chart(id: &str, title: &str, graphs: &[Graph], band: Option<&Band>, height: f
     out.push_str(&body);
     out.push_str("</svg>\n");
     out
+}
+
+/// Draws the panels under each other; returns where the last one ends.
+fn panels(
+    out: &mut String,
+    graphs: &[Graph],
+    band: Option<&Band>,
+    time: &Time,
+    format: Format,
+) -> f64 {
+    let (height, means) = if graphs.len() == 1 {
+        (format.one_height, Means::Said)
+    } else {
+        (format.stacked_height, Means::Unsaid)
+    };
+    let mut top = HEAD;
+    let mut above: Option<Panel<'_>> = None;
+    for graph in graphs {
+        let mut panel = Panel {
+            graph,
+            band,
+            names_band: above.is_none(),
+            time,
+            frame: Frame {
+                left: format.left,
+                right: format.right,
+                top,
+                bottom: top + height,
+            },
+            labels: format.labels,
+            name_at: top,
+        };
+        if above
+            .as_ref()
+            .is_none_or(|above| !same_phases(above, &panel))
+        {
+            let down = phase_names(out, &panel, means);
+            panel.frame.top += down;
+            panel.frame.bottom += down;
+        }
+        if let Some(above) = &above {
+            staircase(out, above, &panel);
+        }
+        panel.draw(out);
+        top = panel.frame.bottom + format.between_panels;
+        above = Some(panel);
+    }
+    above.map_or(HEAD, |last| last.frame.bottom)
 }
 
 fn same_phases(above: &Panel<'_>, below: &Panel<'_>) -> bool {
@@ -140,7 +147,7 @@ fn phase_names(out: &mut String, panel: &Panel<'_>, means: Means) -> f64 {
             let level = phase.level.as_deref().unwrap_or_default();
             let width = labels::width(&phase.name).max(labels::width(level));
             let room = panel.frame.right - width / 2.0;
-            (phase.middle.min(room), width)
+            (phase.middle.min(room).max(width / 2.0), width)
         })
         .collect();
     let rows = labels::rows(&spans);
@@ -175,14 +182,20 @@ fn staircase(out: &mut String, above: &Panel<'_>, below: &Panel<'_>) {
     }
 }
 
-fn abscissa(out: &mut String, time: &Time, bottom: f64) {
+fn abscissa(out: &mut String, time: &Time, bottom: f64, format: Format) {
     let look = format!(r#"stroke="{}""#, colour::EDGE);
-    line(out, "axis", (LEFT, bottom), (RIGHT, bottom), &look);
+    line(
+        out,
+        "axis",
+        (format.left, bottom),
+        (format.right, bottom),
+        &look,
+    );
     for (x, label) in time.ticks() {
         line(out, "axis", (x, bottom), (x, bottom + 5.0), &look);
         text(out, "tick", (x, bottom + 18.0), Anchor::Middle, &label);
     }
-    let middle = f64::midpoint(LEFT, RIGHT);
+    let middle = f64::midpoint(format.left, format.right);
     text(
         out,
         "tick",

@@ -6,6 +6,7 @@
 
 mod data;
 mod draw;
+mod format;
 mod labels;
 mod panel;
 #[cfg(feature = "png")]
@@ -25,6 +26,7 @@ pub use data::Session;
 pub use data::Symbol;
 pub use draw::child;
 pub use draw::study;
+pub use format::Format;
 #[cfg(feature = "png")]
 pub use png::png;
 pub use spread::SpreadRow;

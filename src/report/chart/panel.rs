@@ -6,6 +6,7 @@ use super::data::Mark;
 use super::data::Series;
 use super::data::Session;
 use super::data::Symbol;
+use super::format::Labels;
 use super::labels;
 use super::svg::Anchor;
 use super::svg::at;
@@ -74,6 +75,9 @@ pub(super) struct Panel<'a> {
     pub(super) names_band: bool,
     pub(super) time: &'a Time,
     pub(super) frame: Frame,
+    pub(super) labels: Labels,
+    /// Above the phases' names, where the child's code stands if it stands above.
+    pub(super) name_at: f64,
 }
 
 impl Panel<'_> {
@@ -149,12 +153,13 @@ impl Panel<'_> {
             put(
                 out,
                 format_args!(
-                    r#"<rect class="band" x="{}" y="{}" width="{}" height="{}" fill="{}"><title>{}</title></rect>"#,
+                    r#"<rect class="band" x="{}" y="{}" width="{}" height="{}" fill="{}" stroke="{}" stroke-width="0.75"><title>{}</title></rect>"#,
                     at(left),
                     at(top),
                     at(right - left),
                     at(height),
                     colour::BAND,
+                    colour::BAND_EDGE,
                     escaped(&band.label),
                 ),
             );
@@ -283,21 +288,37 @@ impl Panel<'_> {
         );
     }
 
-    /// The child's code above the margin; in it the series' names and the peers, beside what they name.
     fn labels(&self, out: &mut String) {
-        let x = self.frame.right + 10.0;
+        match self.labels {
+            Labels::Beside => {
+                let above_margin = (self.frame.right + 10.0, self.frame.top - 9.0);
+                self.name(out, above_margin, "start");
+                self.margin(out);
+            }
+            Labels::Above => self.name(out, (self.frame.right, self.name_at - 5.0), "end"),
+        }
+    }
+
+    /// The child's code with what stands beside it; a phase line behind it stays away from its letters.
+    fn name(&self, out: &mut String, (x, y): (f64, f64), anchor: &str) {
         let beside = self.graph.beside.as_deref().unwrap_or_default();
         put(
             out,
             format_args!(
-                r#"<text class="label" x="{}" y="{}" fill="{}"><tspan font-weight="650">{}</tspan> {}</text>"#,
+                r#"<text class="label name" x="{}" y="{}" text-anchor="{anchor}" fill="{}" stroke="{}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"><tspan font-weight="650">{}</tspan> {}</text>"#,
                 at(x),
-                at(self.frame.top - 9.0),
+                at(y),
                 colour::INK,
+                colour::PAPER,
                 escaped(&self.graph.child),
                 escaped(beside),
             ),
         );
+    }
+
+    /// The series' names and the peers in the margin, beside what they name.
+    fn margin(&self, out: &mut String) {
+        let x = self.frame.right + 10.0;
         let mut said = Vec::new();
         if let (Some(band), true) = (self.band, self.names_band) {
             let y = f64::midpoint(self.frame.y(band.low), self.frame.y(band.high));

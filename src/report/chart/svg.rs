@@ -15,7 +15,9 @@ pub(super) mod colour {
     /// Lines behind.
     pub(in crate::report::chart) const LINE: &str = "#dbe3e2";
     /// The peers' band.
-    pub(in crate::report::chart) const BAND: &str = "#e6eeea";
+    pub(in crate::report::chart) const BAND: &str = "#d8e6e2";
+    /// Its edges, which tell it from the lines behind in grey too.
+    pub(in crate::report::chart) const BAND_EDGE: &str = "#8ba39d";
     /// The ground.
     pub(in crate::report::chart) const PAPER: &str = "#ffffff";
 }

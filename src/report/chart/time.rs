@@ -16,8 +16,8 @@ pub(super) struct Time {
 /// Room between the frame and the outermost point.
 const INSET: f64 = 20.0;
 
-/// More ticks than this crowd the axis.
-const MOST_TICKS: f64 = 14.0;
+/// Ticks that are nearer than this crowd the axis.
+const BETWEEN_TICKS: f64 = 35.0;
 
 const DAYS_A_WEEK: f64 = 7.0;
 
@@ -62,7 +62,7 @@ impl Time {
         let (first, last) = ((self.first / unit).ceil(), (self.last / unit).floor());
         let step = [1.0, 2.0, 4.0, 8.0, 13.0, 26.0, 52.0, 104.0]
             .into_iter()
-            .find(|step| (last - first) / step < MOST_TICKS)
+            .find(|step| (last - first) / step * BETWEEN_TICKS < self.right - self.left)
             .unwrap_or(208.0);
         // Sessions count from 1, weeks from 0.
         let start = if self.by_day {

@@ -12,29 +12,33 @@ use super::svg::text;
 use crate::report::number::percent;
 
 const WIDTH: f64 = 720.0;
+const RIGHT_MARGIN: f64 = 10.0;
 const HEIGHT: f64 = 274.0;
 /// The widest frame; with few points it ends earlier.
 const FRAME: Frame = Frame {
     left: 44.0,
-    right: WIDTH - 20.0,
+    right: WIDTH - RIGHT_MARGIN,
     top: 30.0,
     bottom: 230.0,
 };
 /// Room between the frame and the outermost point.
 const INSET: f64 = 24.0;
-/// Points lie no farther apart than this, so that few of them are not torn apart.
-const WIDEST_STEP: f64 = 84.0;
+/// Points lie no farther apart than this, so that few of them are not torn apart; six of them fit a phone.
+const WIDEST_STEP: f64 = 48.0;
 
 /// The unnamed graph of that number. `most`: the points of the longest graph beside it, so that a step is as wide in all of
 /// them. Phases, dates, missing sessions, intervals and counts of words are not shown: each could tell when treatment began.
 pub fn unnamed(number: u32, shares: &[f64], most: usize) -> String {
     let id = format!("graph-{number}");
+    let step = step(most);
+    let right = x(last_place(most), step) + INSET;
+    let width = right + RIGHT_MARGIN;
     let mut out = String::new();
     put(
         &mut out,
         format_args!(
-            r#"<svg class="chart" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" aria-labelledby="{id}-title {id}-desc" font-family="system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif" font-size="12">"#,
-            at(WIDTH),
+            r#"<svg class="chart" xmlns="http://www.w3.org/2000/svg" width="{0}" viewBox="0 0 {0} {1}" role="img" aria-labelledby="{id}-title {id}-desc" font-family="system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif" font-size="12">"#,
+            at(width),
             at(HEIGHT),
         ),
     );
@@ -51,8 +55,6 @@ pub fn unnamed(number: u32, shares: &[f64], most: usize) -> String {
             escaped(&in_words(shares)),
         ),
     );
-    let step = step(most);
-    let right = x(last_place(most), step) + INSET;
     grid(&mut out, right);
     let points: Vec<(f64, f64)> = (0..)
         .zip(shares)

@@ -59,14 +59,31 @@ pub fn what_would_settle_it(told: &Told) -> Option<String> {
     forecast(told).map(|said| format!("If the difference stays as it is: {said}.{joined}"))
 }
 
-/// What stands in the way where rounds were joined and the error of that alone hides the difference.
+/// What stands in the way where rounds were joined and the error of that alone hides both that there is a difference and
+/// that it is less than what matters.
 fn joined(told: &Told) -> Option<&'static str> {
-    let [before, after] = told.means?;
-    let hides = 1.96 * told.linking_error? >= (after - before).abs();
+    let size = size(told)?;
+    let hides = 1.96 * told.linking_error? >= size.max(told.smallest_change - size);
     hides.then_some(
         " Several rounds are joined here by the words that both panels heard, and the error of that alone hides such a \
          difference: more words heard in both rounds, or all these recordings in one new round, would help.",
     )
+}
+
+/// What would be known then. Between the two, either may come first.
+fn would_show(told: &Told) -> String {
+    match size(told) {
+        Some(size) if size >= told.smallest_change => "would show it".to_owned(),
+        Some(size) if 2.0 * size < told.smallest_change => format!(
+            "would show that it is less than the {} that matter",
+            points(whole_percent(told.smallest_change))
+        ),
+        _ => "would settle it".to_owned(),
+    }
+}
+
+fn size(told: &Told) -> Option<f64> {
+    told.means.map(|[before, after]| (after - before).abs())
 }
 
 /// "one more session before and two after".
@@ -104,7 +121,7 @@ fn forecast(told: &Told) -> Option<String> {
             .collect();
         return Some(format!("not even {} would do", most.join(" or ")));
     }
-    Some(format!("about {}", ways.join(", or ")))
+    Some(format!("about {} {}", ways.join(", or "), would_show(told)))
 }
 
 /// "6 more listeners".

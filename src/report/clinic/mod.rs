@@ -4,6 +4,7 @@
 
 mod beginning;
 mod brief;
+mod heard;
 mod lines;
 mod mind;
 mod sentence;

@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 
 use super::super::chart;
+use super::super::chart::Format;
 use super::super::chart::Graph;
-use super::super::number;
 use super::super::page::children;
 use super::super::page::graphs;
 use super::super::page::graphs::Days;
@@ -13,6 +13,7 @@ use super::super::table::Table;
 use super::super::tables;
 use super::beginning;
 use super::beginning::Heard;
+use super::heard;
 use super::lines;
 use super::mind;
 use super::sentence;
@@ -58,6 +59,8 @@ pub struct ChildSheet {
     pub sentence: String,
     /// The graph.
     pub chart: String,
+    /// The same for a phone.
+    pub narrow_chart: String,
     /// What its band and its signs stand for.
     pub key: String,
     /// How sure the sentence is, and what would settle it.
@@ -88,6 +91,12 @@ pub fn child_sheet(found: &RoundFindings, child: &str) -> Option<ChildSheet> {
         .and_then(|(_, cohort)| cohort);
     let [from, to] = [&found.plan.contrast.from, &found.plan.contrast.to];
     let (graph, band) = (scale.graph(found, child, cohort.clone()), scale.band());
+    let drawn = |id: &str, format: Format| {
+        let graph = graph.as_ref();
+        graph.map_or_else(String::new, |graph| {
+            chart::child(id, graph, band.as_ref(), format)
+        })
+    };
     Some(ChildSheet {
         child: child.to_owned(),
         study: found.study.name.clone(),
@@ -101,14 +110,12 @@ pub fn child_sheet(found: &RoundFindings, child: &str) -> Option<ChildSheet> {
             || beginning::without_comparison(&heard, [from.as_str(), to.as_str()]),
             sentence::what_changed,
         ),
-        chart: graph
-            .as_ref()
-            .map(|graph| chart::child("child", graph, band.as_ref()))
-            .unwrap_or_default(),
+        chart: drawn("child", Format::WIDE),
+        narrow_chart: drawn("child-narrow", Format::NARROW),
         key: lines::key(graph.as_ref(), band.as_ref()),
         sure: sure(told.as_ref()),
         mind: mind::in_mind(&found.warnings, child),
-        lines: lines_of(found, child, told.as_ref(), &heard),
+        lines: lines_of(found, child, &scale, told.as_ref(), &heard),
         sessions: scale.table(child),
         source: source(found),
         simulated: found.round.simulated,
@@ -138,6 +145,20 @@ impl<'a> Scale<'a> {
             placed > 0 && placed >= own && (compares || !own_compares)
         };
         joined.filter(fits).map_or(Self::Own(found), Self::Joined)
+    }
+
+    fn listeners(&self, found: &RoundFindings, child: &str) -> String {
+        match self {
+            Self::Joined(over) => heard::over_rounds(over, child),
+            Self::Own(_) => heard::in_round(found, child),
+        }
+    }
+
+    fn agreement(&self, found: &RoundFindings, child: &str) -> String {
+        match self {
+            Self::Joined(over) => heard::agreement_over_rounds(over, child),
+            Self::Own(_) => heard::agreement_in_round(found),
+        }
     }
 
     fn heard(&self, child: &str) -> Vec<Heard> {
@@ -300,7 +321,13 @@ fn sure(told: Option<&Told>) -> Vec<Line> {
     ])
 }
 
-fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[Heard]) -> Vec<Line> {
+fn lines_of(
+    found: &RoundFindings,
+    child: &str,
+    scale: &Scale<'_>,
+    told: Option<&Told>,
+    heard: &[Heard],
+) -> Vec<Line> {
     let to = found.plan.contrast.to.as_str();
     let phases: Vec<&str> = found.study.phases.iter().map(Phase::as_str).collect();
     lines([
@@ -308,7 +335,7 @@ fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[He
         ("Treated words", apart(found, child, Words::Treated)),
         ("Untreated words", apart(found, child, Words::Untreated)),
         ("Afterwards", beginning::maintenance(heard, &phases, to)),
-        ("Typical peers", peers(found, child, told)),
+        ("Typical peers", peers(scale, told)),
         (
             "What is not shown",
             Some(
@@ -316,8 +343,8 @@ fn lines_of(found: &RoundFindings, child: &str, told: Option<&Told>, heard: &[He
                     .to_owned(),
             ),
         ),
-        ("Listeners", Some(listeners(found, child))),
-        ("Agreement", Some(agreement(found))),
+        ("Listeners", Some(scale.listeners(found, child))),
+        ("Agreement", Some(scale.agreement(found, child))),
         ("The words used", Some(words_used(found))),
     ])
 }
@@ -341,8 +368,7 @@ fn apart(found: &RoundFindings, child: &str, words: Words) -> Option<String> {
     Some(sentence::what_changed(&told))
 }
 
-fn peers(found: &RoundFindings, child: &str, told: Option<&Told>) -> Option<String> {
-    let scale = Scale::of(found, child);
+fn peers(scale: &Scale<'_>, told: Option<&Told>) -> Option<String> {
     let codes = match scale {
         Scale::Joined(over) => {
             let peers = over.sessions.iter().filter(|session| session.peer);
@@ -353,35 +379,6 @@ fn peers(found: &RoundFindings, child: &str, told: Option<&Told>) -> Option<Stri
     };
     let now = told.and_then(|told| told.means).map(|[_, after]| after);
     Some(lines::peers(codes, &scale.band()?, now))
-}
-
-fn listeners(found: &RoundFindings, child: &str) -> String {
-    let own = || sessions(found, child, Words::All);
-    let recordings = own().map(|session| session.tokens).sum();
-    let judgements = own().map(|session| session.judgements).sum();
-    let rows = &found.listeners.listeners;
-    let kept = rows.iter().filter(|row| row.kept).count();
-    let left_out = match rows.len() - kept {
-        0 => String::new(),
-        n => format!(" {} left out by rules fixed beforehand.", number::count(n)),
-    };
-    format!(
-        "{} who knew neither the child nor the date heard {} of this child in round {}, {} in all.{left_out}",
-        number::counted(kept, "person").replace("persons", "people"),
-        number::counted(recordings, "recording"),
-        found.round.round,
-        number::counted(judgements, "answer"),
-    )
-}
-
-fn agreement(found: &RoundFindings) -> String {
-    let found = &found.agreement;
-    format!(
-        "Two who heard the same word gave the same answer in {} of cases; beyond chance (Krippendorff's alpha) {}, where 1 \
-         is full agreement and 0 is chance.",
-        number::percent_1(found.percent_agreement.estimate),
-        number::coefficient(found.krippendorff_alpha.estimate),
-    )
 }
 
 /// What the two answers mean, with the study's own words beside ours.

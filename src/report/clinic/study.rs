@@ -1,6 +1,7 @@
 //! All children of a study together: under each other on one time axis, and ways of treating side by side.
 
 use super::super::chart;
+use super::super::chart::Format;
 use super::super::chart::Graph;
 use super::super::number;
 use super::super::page::children;
@@ -22,6 +23,8 @@ pub struct StudySheet {
     pub rounds: String,
     /// All children on one time axis.
     pub chart: String,
+    /// The same for a phone.
+    pub narrow_chart: String,
     /// What its band and its signs stand for.
     pub key: String,
     /// Ways of treating, each with its children.
@@ -75,6 +78,8 @@ pub fn study_sheet(found: &RoundFindings) -> StudySheet {
         None => (children::graphs_of(found), graphs::band(&found.outcome)),
     };
     let codes = children::codes(found, Use::Scored);
+    let graphs = by_cohort(graphs, &codes);
+    let drawn = |id: &str, format: Format| chart::study(id, &graphs, band.as_ref(), format);
     let (table, test) = match joined.filter(|over| !over.changes.is_empty()) {
         Some(over) => (
             tables::cohorts(&over.cohorts),
@@ -94,7 +99,8 @@ pub fn study_sheet(found: &RoundFindings) -> StudySheet {
             None => format!("Round {}.", found.round.round),
         },
         key: lines::key(graphs.first(), band.as_ref()),
-        chart: chart::study("study", &by_cohort(graphs, &codes), band.as_ref()),
+        chart: drawn("study", Format::WIDE),
+        narrow_chart: drawn("study-narrow", Format::NARROW),
         cohorts: cohorts(found, &codes),
         table,
         test,

@@ -2,6 +2,7 @@
 
 use super::super::chart;
 use super::super::chart::Band;
+use super::super::chart::Format;
 use super::super::chart::Graph;
 use super::super::table::Table;
 use super::super::tables;
@@ -112,7 +113,7 @@ fn child(found: &RoundFindings, number: usize, graph: &Graph, band: Option<&Band
         number,
         cohort: graph.beside.clone(),
         statements: statements(found, &code),
-        chart: chart::child(&format!("child-{number}"), graph, band),
+        chart: chart::child(&format!("child-{number}"), graph, band, Format::WIDE),
         sessions,
         changes: changes_table,
         cautions: cautions(found, &code),

@@ -17,6 +17,7 @@ use sha2::Digest;
 use sha2::Sha256;
 
 use super::chart;
+use super::chart::Format;
 use super::number;
 use super::table::Table;
 use super::tables;
@@ -158,7 +159,7 @@ impl<'a> Page<'a> {
             level: words::level(found),
             children: children::children(found),
             hanging: hanging::hanging(found),
-            study_chart: chart::study("study", &graphs, band.as_ref()),
+            study_chart: chart::study("study", &graphs, band.as_ref(), Format::WIDE),
             over_rounds: found.over_rounds.as_ref().map(OverRounds::new),
             changes: plain(tables::changes(outcome.changes.iter())).without("It carries"),
             measures: plain(tables::measures(outcome.changes.iter())).without_empty(),

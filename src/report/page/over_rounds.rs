@@ -1,6 +1,7 @@
 //! What a report says over several rounds: how the panels compare, and one joined graph where that is possible.
 
 use super::super::chart;
+use super::super::chart::Format;
 use super::super::chart::Graph;
 use super::super::chart::Mark;
 use super::super::chart::Series;
@@ -30,6 +31,8 @@ pub(super) struct OverRounds {
     pub(super) sessions: Table,
     pub(super) changes: Table,
     pub(super) links: Table,
+    /// Who heard each round.
+    pub(super) heard_by: Table,
     pub(super) cohorts: Table,
     pub(super) cohort_test: String,
     /// The test of what was drawn within children, or why there is none.
@@ -50,7 +53,7 @@ impl OverRounds {
             chart: if graphs.is_empty() {
                 String::new()
             } else {
-                chart::study("rounds", &graphs, None)
+                chart::study("rounds", &graphs, None, Format::WIDE)
             },
             children: found
                 .changes
@@ -63,6 +66,7 @@ impl OverRounds {
             sessions: tables::placed_sessions(found),
             changes: tables::placed_changes(found),
             links: tables::links(found),
+            heard_by: tables::panels_of_rounds(found),
             cohorts: Table {
                 caption: "Cohorts over all rounds".to_owned(),
                 ..tables::cohorts(&found.cohorts)

@@ -1,6 +1,7 @@
 //! The graphs of a report one by one, as whole pictures.
 
 use super::super::chart;
+use super::super::chart::Format;
 use super::children;
 use super::graphs;
 use super::over_rounds::OverRounds;
@@ -42,12 +43,17 @@ pub fn pictures(found: &RoundFindings) -> Vec<Picture> {
     let band = graphs::band(&found.outcome);
     let band = band.as_ref();
     let graphs = children::graphs_of(found);
-    let mut pictures = vec![Picture::of_all(chart::study("study", &graphs, band))];
+    let mut pictures = vec![Picture::of_all(chart::study(
+        "study",
+        &graphs,
+        band,
+        Format::WIDE,
+    ))];
     for (number, graph) in (1..).zip(&graphs) {
         pictures.push(Picture {
             name: format!("graph-{number}-{}", plain(&graph.child)),
             title: format!("Child {}", graph.child),
-            svg: chart::child(&format!("child-{number}"), graph, band),
+            svg: chart::child(&format!("child-{number}"), graph, band, Format::WIDE),
         });
     }
     let over = found.over_rounds.as_ref().map(OverRounds::new);

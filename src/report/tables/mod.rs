@@ -50,6 +50,7 @@ pub use reference::reference;
 pub use reporting::grras;
 pub use reporting::scribe;
 pub use rounds::links;
+pub use rounds::panels_of_rounds;
 pub use rounds::placed_changes;
 pub use rounds::placed_sessions;
 pub(super) use sensitivity::read_as;
@@ -75,8 +76,14 @@ use crate::analysis::Words;
 pub fn all(found: &RoundFindings) -> Vec<Table> {
     let (outcome, tokens) = (&found.outcome, &found.tokens);
     let over_rounds = found.over_rounds.iter();
-    let over_rounds =
-        over_rounds.flat_map(|found| [links(found), placed_sessions(found), placed_changes(found)]);
+    let over_rounds = over_rounds.flat_map(|found| {
+        [
+            panels_of_rounds(found),
+            links(found),
+            placed_sessions(found),
+            placed_changes(found),
+        ]
+    });
     let ear = found.own_ear.iter().map(own_ear);
     let marks = found.masked.iter();
     let marks = marks.flat_map(|found| [masked(found), masked_test(found)]);

@@ -79,6 +79,87 @@ const LINKS: [Column; 7] = [
     ),
 ];
 
+const PANELS: [Column; 7] = [
+    words(
+        "Round",
+        &[field("round", "the round", "", "a round of the study")],
+    ),
+    number(
+        "Listeners",
+        &[field(
+            "listeners",
+            "listeners whom the sealed rules keep",
+            "",
+            COUNT,
+        )],
+    ),
+    number(
+        "Left out",
+        &[field(
+            "left_out",
+            "listeners who judged and whom the rules leave out",
+            "",
+            COUNT,
+        )],
+    ),
+    number(
+        "Words",
+        &[field(
+            "tokens",
+            "recordings that the kept listeners judged, links among them",
+            "",
+            COUNT,
+        )],
+    ),
+    number(
+        "Judgements",
+        &[field("judgements", "their judgements", "", COUNT)],
+    ),
+    number(
+        "Same answer",
+        &[field(
+            "percent_agreement",
+            "how often two listeners gave the same answer to one recording",
+            "share of 1",
+            SHARE,
+        )],
+    ),
+    number(
+        "Alpha",
+        &[field(
+            "krippendorff_alpha",
+            "Krippendorff's alpha",
+            "",
+            "at most 1; 0 is chance",
+        )],
+    ),
+];
+
+/// The panel of each round.
+pub fn panels_of_rounds(found: &RoundsFinding) -> Table {
+    Table {
+        name: "panels_of_rounds",
+        caption: "Who heard each round, and how far they agreed".to_owned(),
+        columns: PANELS.to_vec(),
+        rows: found
+            .panels
+            .iter()
+            .map(|panel| {
+                vec![
+                    Cell::words(&panel.round),
+                    Cell::count(panel.listeners),
+                    Cell::count(panel.left_out),
+                    Cell::count(panel.tokens),
+                    Cell::count(panel.judgements),
+                    Cell::share(panel.percent_agreement),
+                    Cell::coefficient(panel.krippendorff_alpha),
+                ]
+            })
+            .collect(),
+        notes: Vec::new(),
+    }
+}
+
 /// The links between the panels.
 pub fn links(found: &RoundsFinding) -> Table {
     Table {

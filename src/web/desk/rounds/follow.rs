@@ -143,9 +143,14 @@ impl Live<'_> {
         match self.followed.words_short {
             0 => "Every word has the judgements that are wanted of it.".to_owned(),
             short => format!(
-                "{} of {} still short of judgements; {} missing in all.",
+                "{} of {} {}; {} missing in all.",
                 number::count(short),
                 number::counted(self.progress.tokens, "word"),
+                match self.progress.state {
+                    RoundState::Draft | RoundState::Open => "still short of judgements",
+                    RoundState::Closed | RoundState::Unlocked =>
+                        "got fewer judgements than were wanted",
+                },
                 number::count(self.followed.judgements_short),
             ),
         }
