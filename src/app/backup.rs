@@ -76,7 +76,7 @@ pub fn check_backup(from: &Path) -> Result<Checked, AppError> {
     let paths = check_against_list(from)?;
     let mut bytes = 0;
     for path in &paths {
-        bytes += files::read(&from.join(path))?.len() as u64;
+        bytes += files::size(&from.join(path))?;
     }
     Ok(Checked {
         files: paths.len(),

@@ -174,7 +174,8 @@ fn record(
 /// [`record_consent`].
 pub fn record_consents(workspace: &Workspace, file: &Path, now: Now) -> Result<usize, AppError> {
     let name = file.display().to_string();
-    let lines = exchange::read_consents(&name, files::read(file)?.as_slice())?;
+    let bytes = files::read(file)?;
+    let lines = exchange::read_consents(&name, exchange::divided_by_commas(&bytes).as_ref())?;
     workspace.store().write(move |writing| {
         let before = in_force(writing)?;
         let mut rows = Vec::new();

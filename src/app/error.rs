@@ -16,7 +16,7 @@ pub enum AppError {
     #[error("{0}")]
     Refused(Invalid),
     /// A file could not be read or written.
-    #[error("{what} {path}: {source}{}", mend(source))]
+    #[error("{what} {path}: {}", in_plain_words(source))]
     File {
         /// What was tried, as the beginning of a sentence: "cannot read".
         what: &'static str,
@@ -36,17 +36,33 @@ pub enum AppError {
     Unreadable(String),
 }
 
-/// What to do about it, where that is clear.
-fn mend(error: &std::io::Error) -> &'static str {
+/// What the operating system said, and what to do about it where that is clear.
+pub(super) fn in_plain_words(error: &std::io::Error) -> String {
     use std::io::ErrorKind;
     match error.kind() {
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
-            "; nothing was left half-done: free some space, then try again"
+            format!("{error}; nothing was left half-done: free some space, then try again")
         }
-        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            "; ask whoever keeps this machine for the right to it, or choose another place"
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => format!(
+            "{error}; ask whoever keeps this machine for the right to it, or choose another place"
+        ),
+        ErrorKind::AddrInUse => {
+            "another program listens there already, perhaps this study's own server; end it, \
+             or choose another port with --listen, such as 127.0.0.1:0"
+                .to_owned()
         }
-        _ => "",
+        ErrorKind::AddrNotAvailable => {
+            "this machine has no such address; leave --listen out, or name one that it has"
+                .to_owned()
+        }
+        // What has no number is said by a library, in words of its own.
+        _ if error.raw_os_error().is_none() => error.to_string(),
+        ErrorKind::NotFound => "it is not there; check how it is written".to_owned(),
+        ErrorKind::NotADirectory => {
+            "a file stands where a folder should be; choose another place".to_owned()
+        }
+        ErrorKind::IsADirectory => "it is a folder; name a file".to_owned(),
+        _ => error.to_string(),
     }
 }
 

@@ -13,6 +13,12 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, AppError> {
     fs::read(path).map_err(|source| failed("cannot read", path, source))
 }
 
+/// How many bytes a file has.
+pub(super) fn size(path: &Path) -> Result<u64, AppError> {
+    let about = fs::metadata(path).map_err(|source| failed("cannot read", path, source))?;
+    Ok(about.len())
+}
+
 /// The content of a text file.
 pub(super) fn read_text(path: &Path) -> Result<String, AppError> {
     fs::read_to_string(path).map_err(|source| failed("cannot read", path, source))

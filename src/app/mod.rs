@@ -7,8 +7,8 @@ mod answers;
 mod assigning;
 mod audit;
 mod backup;
-// One child's outcome, for whoever treats her.
 mod child_names;
+// One child's outcome, for whoever treats her.
 mod clinic;
 mod clock;
 mod consensus;
@@ -51,8 +51,8 @@ mod said;
 mod sealing;
 mod secret;
 mod series;
-// Files that wait to be imported.
 mod sharing;
+// Files that wait to be imported.
 pub mod staging;
 mod study_settings;
 mod try_recording;
@@ -167,6 +167,7 @@ pub use follow::follow;
 pub use follow::state_of;
 pub use hear::hear_word;
 pub use import::Imported;
+pub use import::Remarked;
 pub use import::Told;
 pub use import::import;
 pub use import::import_by_pattern;

@@ -30,6 +30,9 @@ pub const LEAD_IN_MS: usize = 300;
 pub const BEFORE_MS: usize = 100;
 /// Kept after the end, in milliseconds (ours).
 pub const AFTER_MS: usize = 150;
+/// The level under which a recording is silence, in LUFS: the absolute gate of ITU-R BS.1770-4. Brought to the level of
+/// words, what lies below would be the recorder's own noise.
+pub const SILENT_LUFS: f64 = -70.0;
 /// The fade at the start and at the end, in milliseconds; never longer than what is kept around the
 /// word, except that 1 ms hides a cut through the sound itself.
 pub const FADES_MS: (usize, usize) = (10, 20);
@@ -40,7 +43,7 @@ const SAMPLES_A_MS: usize = 48;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum PrepareError {
-    /// Nothing but silence was found once the mean was removed.
+    /// Nothing louder than [`SILENT_LUFS`] was found once the mean was removed.
     #[error("the recording holds nothing that can be heard")]
     Inaudible,
     /// The sample rate could not be brought to 48 kHz.
@@ -130,7 +133,7 @@ pub fn prepare(recording: &Recording, target_lufs: f64) -> Result<Prepared, Prep
     let active_span = level::active_span(spoken);
     let active = spoken.get(active_span.clone()).unwrap_or_default();
     let recorded_lufs = level::k_weighted_lufs(active, RATE_HZ);
-    if !recorded_lufs.is_finite() {
+    if !recorded_lufs.is_finite() || recorded_lufs < SILENT_LUFS {
         return Err(PrepareError::Inaudible);
     }
     let gain_db = target_lufs - recorded_lufs;

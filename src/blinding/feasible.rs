@@ -261,9 +261,3 @@ fn most_judgements(design: &RoundDesign, tokens: &BTreeMap<u32, u64>) -> u64 {
     }
     flow.largest(source, sink)
 }
-
-/// Sittings that are needed if nobody vanishes: every one filled, the last one perhaps not.
-pub fn sittings_needed(tokens: usize, planned: u32, places: usize) -> u64 {
-    let judgements = tokens as u64 * u64::from(planned);
-    judgements.div_ceil((places.min(tokens) as u64).max(1))
-}

@@ -18,7 +18,6 @@ pub use feasible::Refusal;
 pub use feasible::RoundDesign;
 pub use feasible::Supply;
 pub use feasible::feasible;
-pub use feasible::sittings_needed;
 pub use order::Extra;
 pub use order::OrderError;
 pub use order::SittingDesign;

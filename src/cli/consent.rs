@@ -8,6 +8,7 @@ use super::Common;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
+use crate::report::text::counted;
 use crate::study::Assent;
 use crate::study::ChildCode;
 use crate::study::Consent as Agreed;
@@ -72,7 +73,10 @@ impl Consent {
                 let noted =
                     app::record_consents(&import.common.open()?, &import.file, Now::read())?;
                 import.common.say(&json!({"noted": noted}), |_| {
-                    format!("Noted {noted} consents; what was noted already stays as it is.\n")
+                    format!(
+                        "Noted {}; what was noted already stays as it is.\n",
+                        counted(noted, "consent")
+                    )
                 })
             }
         }

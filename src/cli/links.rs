@@ -19,6 +19,7 @@ use crate::study::RoundName;
 
 /// Invite further listeners to an open round. The report says that the plan did not name them.
 #[derive(clap::Args)]
+#[group(id = "how_many", required = true, multiple = true, args = ["listeners", "open"])]
 pub(super) struct Invite {
     #[command(flatten)]
     common: Common,
@@ -100,7 +101,21 @@ impl Shown {
             );
             text.push_str(&line);
         }
-        text
+        text + &only_here(&self.public_url)
+    }
+}
+
+/// What to do with addresses that open on this machine alone; nothing where others reach them.
+pub(super) fn only_here(url: &str) -> String {
+    let host = url.split_once("://").map_or(url, |(_, host)| host);
+    let here = ["127.", "localhost", "[::1]"];
+    if here.iter().any(|begin| host.starts_with(begin)) {
+        format!(
+            "\nThese addresses open on this machine alone. For other devices write in the place of\n{url} \
+             the address under which they reach it; the desk's page Reach tells how.\n"
+        )
+    } else {
+        String::new()
     }
 }
 

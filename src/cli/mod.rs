@@ -45,50 +45,56 @@ use common::Common;
 
 /// Blind judgements of children's speech sounds, and what they prove.
 #[derive(Parser)]
-#[command(name = "fairhearing", version, about)]
+#[command(name = "fairhearing", version, about, after_help = AFTER_HELP)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
 }
 
-/// One variant a command; each command is a file of its own with its arguments and its `run`.
+/// What stands below the list of commands.
+const AFTER_HELP: &str = "\
+A study goes from `new` to `verify`, in the order of this list; `serve` opens pages on which all of it can be done in a \
+browser. `demo` shows the whole job on sample audio. The last seven commands need no study.";
+
+/// One variant a command, in the order in which a study needs them; each is a file of its own with its arguments and
+/// its `run`.
 #[derive(Subcommand)]
 enum Command {
-    Agreement(agreement::Agreement),
-    Assign(assign::Assign),
-    Child(child::Children),
-    Consensus(consensus::Consensus),
-    Consent(consent::Consent),
-    Listeners(listeners::Listeners),
     New(new::New),
+    Child(child::Children),
+    Assign(assign::Assign),
     Import(import::Import),
-    Outcome(outcome::Outcome),
-    Precision(precision::Precision),
-    Prepare(prepare::Prepare),
-    Series(series::Series),
+    Consent(consent::Consent),
+    KnownAnswers(known_answers::KnownAnswers),
+    Exclude(exclude::Exclude),
+    Include(exclude::Include),
+    Papers(papers::Papers),
     Seal(seal::Seal),
+    Serve(serve::Serve),
+    Account(account::Account),
     Invite(links::Invite),
     Revoke(links::Revoke),
     Pause(links::Pause),
     Resume(links::Resume),
     Close(round::Close),
-    Unlock(round::Unlock),
     Masked(masked::Masked),
+    Unlock(round::Unlock),
     Explain(explain::Explain),
-    Exclude(exclude::Exclude),
-    Include(exclude::Include),
-    KnownAnswers(known_answers::KnownAnswers),
-    Serve(serve::Serve),
-    Export(results::Export),
     Report(results::Report),
-    Demo(demo::Demo),
+    Export(results::Export),
+    Page(page::Page),
     Withdraw(withdraw::Withdraw),
+    Verify(verify::Verify),
     Backup(backup::Backup),
     Restore(backup::Restore),
-    Verify(verify::Verify),
-    Account(account::Account),
-    Page(page::Page),
-    Papers(papers::Papers),
+    Demo(demo::Demo),
+    Prepare(prepare::Prepare),
+    Agreement(agreement::Agreement),
+    Consensus(consensus::Consensus),
+    Listeners(listeners::Listeners),
+    Outcome(outcome::Outcome),
+    Series(series::Series),
+    Precision(precision::Precision),
 }
 
 /// Runs one command. 0: done; 1: the work failed; 2: the input or the arguments are wrong.

@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use super::Common;
+use super::links::only_here;
 use crate::app;
 use crate::app::AppError;
 use crate::app::Now;
@@ -76,8 +77,9 @@ impl Share {
         self.common
             .say(&json!({ "page": page, "url": url }), |_| {
                 format!(
-                    "Link {} shows the page of {} for {} days, without sound, while `fairhearing serve` runs:\n{url}\n",
-                    page.number, page.child, self.days
+                    "Link {} shows the page of {} for {} days, without sound, while `fairhearing serve` runs:\n{url}\n{}",
+                    page.number, page.child, self.days,
+                    only_here(&self.address)
                 )
             })
     }

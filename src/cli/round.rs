@@ -3,7 +3,9 @@
 use super::Common;
 use crate::app;
 use crate::app::AppError;
+use crate::app::Followed;
 use crate::app::Now;
+use crate::report::text::counted;
 use crate::study::RoundName;
 
 /// Close a round: no further judgement.
@@ -18,14 +20,30 @@ pub(super) struct Close {
 
 impl Close {
     pub(super) fn run(self) -> Result<(), AppError> {
-        let closed = app::close(&self.common.open()?, &self.round, Now::read())?;
+        let (workspace, now) = (self.common.open()?, Now::read());
+        let closed = app::close(&workspace, &self.round, now)?;
+        let followed = app::follow(&workspace, &self.round, now)?;
         self.common.say(&closed, |closed| {
             format!(
-                "Round {} is closed. Its results stay hidden until you unlock it.\nreceipt  {}\n",
-                closed.round, closed.receipt
+                "Round {} is closed. Its results stay hidden until you unlock it.\n{}receipt  {}\n",
+                closed.round,
+                what_is_missing(&followed),
+                closed.receipt
             )
         })
     }
+}
+
+/// The judgements that a closed round lacks, in a line; nothing where it lacks none.
+fn what_is_missing(followed: &Followed) -> String {
+    if followed.judgements_short == 0 {
+        return String::new();
+    }
+    format!(
+        "{} have fewer judgements than the plan wanted; {} are missing in all, and none can come any more.\n",
+        counted(followed.words_short, "word"),
+        followed.judgements_short
+    )
 }
 
 /// Unlock a closed round: results may be seen from now on. It is logged.

@@ -54,8 +54,9 @@ impl Seal {
         }
         self.common.say(&said, |_| {
             format!(
-                "Round {} is sealed and open.\nseal     {}\nreceipt  {}\nKnown answers: {}.\n\
-                 Deposit both elsewhere: they prove later that nothing was changed.\n{links}{}",
+                "Round {} is sealed and open.\nseal     {}\nreceipt  {}\n\
+                 Deposit both elsewhere: they prove later that nothing was changed.\n\
+                 Known answers: {}.\n{links}{}",
                 sealed.round,
                 sealed.seal,
                 sealed.receipt,

@@ -28,7 +28,7 @@ pub(super) struct Serve {
     #[arg(long, value_name = "DIR", default_value = ".")]
     workspace: PathBuf,
     /// Where to listen; port 0 takes a free one. Only this machine can reach the default; 0.0.0.0 listens to all.
-    #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8484")]
+    #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8484", value_parser = server::address)]
     listen: SocketAddr,
     /// Serve one laptop that is handed round: each listener starts by a short code, the next one sees
     /// nothing of the last, and there are no staff's pages. No network is needed.

@@ -22,6 +22,17 @@ pub(super) struct Running {
     ended: JoinHandle<std::io::Result<()>>,
 }
 
+/// Where to listen, as it is written: `localhost` is this machine, and a port alone is one of it.
+pub(super) fn address(written: &str) -> Result<SocketAddr, String> {
+    let port = written.strip_prefix("localhost:").unwrap_or(written);
+    let here = port
+        .parse()
+        .map(|port| SocketAddr::from(([127, 0, 0, 1], port)));
+    here.or_else(|_| written.parse()).map_err(|_| {
+        "write an address of this machine and a port, such as 127.0.0.1:8484".to_owned()
+    })
+}
+
 /// Takes an address and answers on it. Where it listens is told by the system and added to `reached`.
 pub(super) fn start(
     workspace: &Workspace,
@@ -51,6 +62,13 @@ fn run(
     mut reached: Reached,
     routes: impl FnOnce(Reached) -> Result<web::Routes, web::TextsError>,
 ) -> Result<Running, AppError> {
+    for path in tls.iter().flat_map(|tls| [&tls.certificate, &tls.key]) {
+        std::fs::File::open(path).map_err(|source| AppError::File {
+            what: "cannot read",
+            path: path.display().to_string(),
+            source,
+        })?;
+    }
     let runtime = Runtime::new().map_err(failed(listen, "cannot start on"))?;
     let server = runtime
         .block_on(web::Server::bind(listen, tls))
@@ -116,5 +134,20 @@ fn failed(listen: SocketAddr, what: &'static str) -> impl FnOnce(std::io::Error)
         what,
         path: listen.to_string(),
         source,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn this_machine_can_be_called_by_its_name_or_left_out() {
+        for written in ["127.0.0.1:80", "localhost:80", "80"] {
+            assert_eq!(address(written).unwrap().to_string(), "127.0.0.1:80");
+        }
+        assert_eq!(address("[::1]:0").unwrap().to_string(), "[::1]:0");
+        assert!(address("harbour").unwrap_err().contains("such as"));
+        assert!(address("70000").is_err());
     }
 }

@@ -1,5 +1,6 @@
 //! `withdraw`: a child, or a listener, is taken out of the study.
 
+use std::path::Path;
 use std::path::PathBuf;
 
 use serde_json::json;
@@ -22,17 +23,18 @@ use crate::study::ListenerCode;
 /// in any result from now on. Or she is erased by her code. It is logged, and the log does not say
 /// who it was.
 #[derive(clap::Args)]
+#[group(id = "who", required = true, multiple = false, args = ["child", "receipt", "listener"])]
 pub(super) struct Withdraw {
     #[command(flatten)]
     common: Common,
     /// The child's code.
-    #[arg(long, value_name = "CODE", required_unless_present_any = ["receipt", "listener"])]
+    #[arg(long, value_name = "CODE")]
     child: Option<ChildCode>,
     /// The receipt that a listener was given: she withdraws.
-    #[arg(long, value_name = "RECEIPT", conflicts_with_all = ["child", "listener", "how", "yes"])]
+    #[arg(long, value_name = "RECEIPT", conflicts_with_all = ["how", "yes"])]
     receipt: Option<String>,
     /// A listener's code; she can only be erased.
-    #[arg(long, value_name = "CODE", conflicts_with = "child")]
+    #[arg(long, value_name = "CODE")]
     listener: Option<ListenerCode>,
     /// stop: kept, and in no result. erase: recordings and judgements are gone for good.
     #[arg(long, value_name = "HOW", required_unless_present = "receipt")]
@@ -54,6 +56,7 @@ enum How {
 impl Withdraw {
     pub(super) fn run(self) -> Result<(), AppError> {
         let how = self.how.unwrap_or(How::Stop);
+        self.check_place_of_page()?;
         match (&self.child, &self.listener, &self.receipt) {
             (Some(child), ..) if !self.yes => self.preview(child, how),
             (Some(child), ..) if how == How::Stop => self.stop(child),
@@ -65,6 +68,21 @@ impl Withdraw {
                 "name a child with --child, or a listener by --receipt or --listener",
             )),
         }
+    }
+
+    /// What cannot be written afterwards is refused before anything is done that cannot be taken back.
+    fn check_place_of_page(&self) -> Result<(), AppError> {
+        let Some(page) = &self.page else {
+            return Ok(());
+        };
+        let folder = page.parent().unwrap_or(Path::new(""));
+        if folder == Path::new("") || (folder.is_dir() && !page.is_dir()) {
+            return Ok(());
+        }
+        Err(AppError::refused(
+            format!("no page can be written to {}", page.display()),
+            "name a file in a folder that is there; nothing was done",
+        ))
     }
 
     fn preview(&self, child: &ChildCode, how: How) -> Result<(), AppError> {

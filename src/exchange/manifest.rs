@@ -15,6 +15,7 @@ use crate::study::Invalid;
 use crate::study::Judgement;
 use crate::study::KnownAnswer;
 use crate::study::Phase;
+use crate::study::Problem;
 use crate::study::Problems;
 use crate::study::StudySettings;
 use crate::study::Use;
@@ -88,6 +89,10 @@ pub fn read_manifest(
             rows.push(read);
         }
     })?;
+    if rows.is_empty() {
+        let mend = "write one row for each recording, or for each word without one";
+        return Err(Problem::new(name, "has a header and no row", mend).into());
+    }
     Ok(rows)
 }
 

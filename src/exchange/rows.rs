@@ -3,12 +3,15 @@
 use csv::ByteRecord;
 use csv::ReaderBuilder;
 
+use super::separators::separator_of;
+
 /// A CSV without the rows in which some cell is wanted out; `None` where no row goes. The header
 /// stays. Cells are compared without the spaces around them.
 pub fn without_rows(bytes: &[u8], is_wanted_out: &dyn Fn(&str) -> bool) -> Option<Vec<u8>> {
     let mut reader = ReaderBuilder::new()
         .has_headers(true)
         .flexible(true)
+        .delimiter(separator_of(bytes).unwrap_or(b','))
         .from_reader(bytes);
     reader.byte_headers().ok()?;
     let mut record = ByteRecord::new();
@@ -54,5 +57,7 @@ mod tests {
         assert!(!left.contains("C01"), "{left}");
         assert!(rest("C02").unwrap().contains("a.wav,C01\r\n"));
         assert_eq!(rest("C0"), None);
+        let semicolons = without_rows(b"file;child\na.wav;C01\nb.wav;C02\n", &|cell| cell == "C01");
+        assert_eq!(semicolons.unwrap(), b"file;child\nb.wav;C02\n");
     }
 }

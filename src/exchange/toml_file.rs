@@ -116,12 +116,47 @@ pub fn read_rules<T: DeserializeOwned>(name: &str, mut source: impl Read) -> Res
 
 fn parsed<T: DeserializeOwned>(name: &str, text: &str) -> Result<T, Problems> {
     toml::from_str(text).map_err(|error| {
-        let what = error.message().trim().replace('\n', ", ");
-        let problem = Problem::new(name, what, "mend this line; the README shows every field");
-        match error.span().map(|span| line_of(text, span.start)) {
+        let said = error.message().trim().replace('\n', ", ");
+        // A field of the whole file that is missing has no line of its own.
+        let line = error.span().map(|span| line_of(text, span.start));
+        if let Some(field) = said.strip_prefix("missing field ") {
+            let problem = Problem::new(
+                name,
+                format!("lacks {field}"),
+                "write it, or the table in square brackets of that name; the README shows every field",
+            );
+            return match line.filter(|line| *line > 1) {
+                Some(line) => problem.at_line(line).into(),
+                None => problem.into(),
+            };
+        }
+        let problem = Problem::new(
+            name,
+            in_plain_words(&said),
+            "mend this line; the README shows every field",
+        );
+        match line {
             Some(line) => problem.at_line(line).into(),
             None => problem.into(),
         }
+    })
+}
+
+/// What the reader of the file says, without the names of this program's types.
+fn in_plain_words(said: &str) -> String {
+    let words = [
+        ("expected u32", "expected a whole number, 0 or more"),
+        ("expected u64", "expected a whole number, 0 or more"),
+        ("expected f64", "expected a number"),
+        ("expected a string", "expected a text in quotes"),
+        ("expected a boolean", "expected true or false"),
+        ("expected a sequence", "expected a list in square brackets"),
+        ("invalid type: ", "a value of another kind: "),
+        (", expected literal string", ""),
+        ("expected struct ", "expected a table for "),
+    ];
+    words.iter().fold(said.to_owned(), |text, (theirs, ours)| {
+        text.replace(theirs, ours)
     })
 }
 
@@ -149,6 +184,28 @@ mod tests {
         let said = read_settings("study.toml", text).unwrap_err().to_string();
         assert!(
             said.starts_with("study.toml:4: unknown field `levell`"),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn a_table_that_is_missing_is_named_and_blames_no_line() {
+        let said = read_plan("plan.toml", "round = \"spring\"\n").unwrap_err();
+        let said = said.to_string();
+        assert!(
+            said.starts_with("plan.toml: lacks `listeners`; write it"),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn a_value_of_another_kind_is_named_without_our_types() {
+        let text = "round = \"spring\"\n[listeners]\ninvited = \"five\"\n";
+        let said = read_plan("plan.toml", text).unwrap_err().to_string();
+        assert!(
+            said.starts_with(
+                "plan.toml:3: a value of another kind: string \"five\", expected a whole number"
+            ),
             "{said}"
         );
     }

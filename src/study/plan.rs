@@ -50,6 +50,7 @@ pub struct Plan {
     /// Which listeners are kept, by rules fixed now.
     pub screening: Screening,
     /// How the figures are computed.
+    #[serde(default)]
     pub analysis: Analysis,
     /// Whether graphs are to be judged masked, between close and unlocking; absent: no.
     #[serde(default, skip_serializing_if = "MaskedAnalysis::is_unplanned")]
@@ -224,6 +225,15 @@ pub struct Analysis {
     /// The seed of everything resampled.
     #[serde(default = "usual_seed")]
     pub seed: u64,
+}
+
+impl Default for Analysis {
+    fn default() -> Self {
+        Self {
+            confidence: ninety_five(),
+            seed: usual_seed(),
+        }
+    }
 }
 
 /// Whether an analyst is to judge unnamed graphs before the round is unlocked.

@@ -13,6 +13,9 @@ pub enum WebError {
     /// There is nothing here, or nothing for this reader.
     #[error("nothing is here")]
     NotFound,
+    /// A one-time address that was used, ran out or gave way to a newer one.
+    #[error("a one-time address opens no more")]
+    AddressSpent,
     /// The page is there, and not for the role of whoever asks.
     #[error("not for this role")]
     NotAllowed,
@@ -61,6 +64,12 @@ impl WebError {
                 StatusCode::NOT_FOUND,
                 "Nothing is here",
                 "Please open the link that you were given once more, all of it.",
+            ),
+            Self::AddressSpent => (
+                StatusCode::NOT_FOUND,
+                "This address opens nothing any more",
+                "It is good once and for a day, and only the newest one counts. Copy all of the newest, or have one \
+                 made: `fairhearing serve` prints it for the first account, `fairhearing account reset NAME` for any other.",
             ),
             Self::NotAllowed => (
                 StatusCode::FORBIDDEN,

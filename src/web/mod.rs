@@ -9,7 +9,7 @@ mod clock;
 mod desk;
 mod error;
 mod layers;
-/// Hear and judge.
+// What listeners hear and judge.
 mod listener;
 mod page;
 mod qr;
@@ -21,10 +21,12 @@ mod way;
 
 use std::sync::Arc;
 
-use crate::app::Workspace;
 use axum::Json;
 use axum::Router;
+use axum::response::Redirect;
 use axum::routing::get;
+
+use crate::app::Workspace;
 
 pub use desk::Demonstration;
 pub use desk::DeskRoute;
@@ -42,6 +44,7 @@ pub use serve::asked_to_stop;
 
 use listener::Served;
 pub use listener::TextsError;
+use way::Way;
 
 /// All routes with the layers around them.
 pub type Routes = Router;
@@ -59,7 +62,8 @@ pub fn routes(
     let listener = listener::routes(workspace.clone(), Served::Everywhere)?;
     let desk = desk::routes(workspace.clone(), Arc::clone(&reached), demonstration);
     let clinic = clinic::routes(workspace.clone());
-    let routes = listener.merge(desk).merge(clinic);
+    let home = Router::new().route("/", get(home));
+    let routes = listener.merge(desk).merge(clinic).merge(home);
     Ok(with_the_rest(routes, workspace, &reached))
 }
 
@@ -80,6 +84,15 @@ fn with_the_rest(routes: Router, workspace: Workspace, reached: &Arc<Reached>) -
         .fallback(|| async { WebError::NotFound })
         .method_not_allowed_fallback(|| async { WebError::NotFound });
     layers::around(routes, workspace, reached)
+}
+
+/// Who opens the bare address at this very machine is staff; to everybody else nothing is there.
+async fn home(way: Way) -> Result<Redirect, WebError> {
+    if way.this_machine {
+        Ok(Redirect::to("/desk"))
+    } else {
+        Err(WebError::NotFound)
+    }
 }
 
 async fn health() -> Json<serde_json::Value> {

@@ -44,7 +44,11 @@ impl Way {
     /// The way of a request. `peer`: who opened the connection.
     fn of(reached: &Reached, peer: IpAddr, request: &Parts) -> Self {
         let headers = &request.headers;
-        let told = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
+        // Some proxies put a line of their own behind the one that came: theirs is the last.
+        let told = |name: &str| {
+            let last = headers.get_all(name).iter().next_back();
+            last.and_then(|value| value.to_str().ok())
+        };
         if reached.trusted_proxies.contains(&peer) {
             // The last address is the one that the proxy itself saw; those before it anybody can write.
             let client = told("x-forwarded-for").and_then(|all| all.rsplit(',').next());
@@ -204,5 +208,22 @@ mod tests {
         assert_eq!(told.from.to_string(), "203.0.113.9");
         assert!(told.safe && !told.this_machine);
         assert!(!way(&reached, "192.0.2.7", &said).safe);
+    }
+
+    #[test]
+    fn a_line_that_the_client_wrote_before_the_proxys_own_is_not_believed() {
+        let reached = Reached {
+            trusted_proxies: vec![HERE.parse().unwrap()],
+            ..Reached::default()
+        };
+        let said = [
+            ("x-forwarded-for", "198.51.100.1"),
+            ("x-forwarded-for", "203.0.113.9"),
+            ("x-forwarded-proto", "https"),
+            ("x-forwarded-proto", "http"),
+        ];
+        let told = way(&reached, HERE, &said);
+        assert_eq!(told.from.to_string(), "203.0.113.9");
+        assert!(!told.safe);
     }
 }

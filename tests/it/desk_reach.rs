@@ -23,6 +23,15 @@ fn behind_a_proxy(desk_from_outside: bool) -> Reached {
 }
 
 #[test]
+fn the_bare_address_leads_staff_at_this_machine_to_the_desk_and_nobody_else_anywhere() {
+    let study = Study::with().made();
+    let desk = Desk::reached(&study, behind_a_proxy(true), None);
+    assert_eq!(desk.get("/", &[]).header("location"), "/desk");
+    let elsewhere = desk.get("/", &PROXIED);
+    assert_eq!((elsewhere.status, elsewhere.header("location")), (404, ""));
+}
+
+#[test]
 fn the_desk_is_for_this_machine_alone_unless_the_options_and_the_way_allow_more() {
     let study = Study::with().made();
     account(&study, "Ada", "researcher", &[]);

@@ -1,5 +1,8 @@
 //! Import: everything or nothing, and a sentence for everything that is wrong.
 
+use fairhearing::app;
+use fairhearing::app::Now;
+
 use crate::sound::fixture;
 use crate::sound::float_wav;
 use crate::support::Study;
@@ -174,6 +177,66 @@ fn a_manifest_that_is_wrong_is_said_by_line_and_column() {
 }
 
 #[test]
+fn a_manifest_divided_by_semicolons_or_tabs_is_read_as_one_divided_by_commas() {
+    for separator in [";", "\t"] {
+        let study = small().made();
+        edit(&study, |manifest| manifest.replace(',', separator));
+        assert_eq!(study.import().unwrap().added, 10);
+    }
+}
+
+#[test]
+fn a_folder_of_recordings_that_is_not_there_is_one_problem_and_a_long_name_is_cut() {
+    let study = small().made();
+    edit(&study, |manifest| {
+        manifest.replacen("word1.wav", &"x".repeat(70_000), 1)
+    });
+    let said = study.import().unwrap_err().to_string();
+    assert!(
+        said.starts_with(&study.manifest().display().to_string()) && said.len() < 2_000,
+        "{said}"
+    );
+    std::fs::remove_dir_all(study.audio()).unwrap();
+    let said = study.import().unwrap_err().to_string();
+    assert_eq!(said.lines().count(), 1, "{said}");
+    assert!(said.contains("is no folder; name with --audio"), "{said}");
+}
+
+#[test]
+fn an_import_tells_what_to_listen_to_who_is_new_and_that_somebody_was_erased() {
+    let study = small().made();
+    // A recorder that ran out of range: the crests are cut flat.
+    let clipped: Vec<f64> = spoken(1)
+        .iter()
+        .map(|s| (s * 30.0).clamp(-1.0, 1.0))
+        .collect();
+    std::fs::write(study.audio().join("word1.wav"), wav_16_bit(&clipped)).unwrap();
+    let imported = study.import().unwrap();
+    let first = &imported.remarked[0];
+    assert_eq!(first.file, "word1.wav");
+    assert!(
+        first
+            .remarks
+            .iter()
+            .any(|remark| remark.starts_with("clipped")),
+        "{first:?}"
+    );
+    assert_eq!(imported.new_children, ["C01".parse().unwrap()]);
+    assert_eq!(imported.erased_before, 0);
+    let again = study.import().unwrap();
+    assert!(again.remarked.is_empty() && again.new_children.is_empty());
+    app::erase_child(
+        &study.workspace,
+        &"C01".parse().unwrap(),
+        Now::at_ms(1_748_851_300_000),
+    )
+    .unwrap();
+    let back = study.import().unwrap();
+    assert_eq!(back.new_children, ["C01".parse().unwrap()]);
+    assert_eq!(back.erased_before, 1);
+}
+
+#[test]
 fn a_file_that_is_no_manifest_is_said_to_be_none() {
     type Spoil<'a> = &'a dyn Fn(String) -> Vec<u8>;
     let cases: [(Spoil, &[&str]); 5] = [
@@ -182,8 +245,8 @@ fn a_file_that_is_no_manifest_is_said_to_be_none() {
             &["csv:1", "no column `phase`"],
         ),
         (
-            &|m| m.replace(',', ";").into_bytes(),
-            &["divided by semicolons"],
+            &|m| m.lines().next().unwrap().as_bytes().to_vec(),
+            &["manifest.csv", "has a header and no row"],
         ),
         (
             &|m| {

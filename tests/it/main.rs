@@ -71,6 +71,7 @@ mod draws;
 mod erased_rows;
 mod exclude;
 mod export;
+mod first_steps;
 mod import;
 mod interval_laws;
 mod known_answers;

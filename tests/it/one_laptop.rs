@@ -126,7 +126,7 @@ async fn codes_open_nothing_where_listeners_come_over_the_network() {
     let codes = listening::codes(&study.workspace).unwrap();
     let server = Server::start(&study.folder());
     let mut remote = Remote::new(&server.address);
-    for path in ["/", "/start", "/hand-over"] {
+    for path in ["/start", "/hand-over"] {
         assert_eq!(remote.get(path).await.status, 404, "{path}");
     }
     assert_eq!(

@@ -1,5 +1,6 @@
 //! A prepared token holds the whole word, at the study's level, and nothing but the sound.
 
+use fairhearing::audio::PrepareError;
 use fairhearing::audio::QualityMark;
 use fairhearing::audio::prepare;
 use fairhearing::audio::prepare::LEAD_IN_MS;
@@ -307,6 +308,16 @@ fn every_token_has_the_studys_level_whatever_it_was_recorded_at() {
 }
 
 #[test]
+fn silence_with_a_recorders_own_noise_is_refused_and_a_soft_word_is_not() {
+    // Noise of 16-bit dither lies near -93 dB of full scale; the gate of ITU-R BS.1770-4 is -70 LUFS.
+    let noise = sound::at_rms(&sound::pink(3, ms(1_000)), 2e-5);
+    let refused = prepare(&sound::recording(&noise, RATE_HZ), TARGET_LUFS).unwrap_err();
+    assert_eq!(refused, PrepareError::Inaudible);
+    let soft = sound::sine(1_000.0, 1e-3, ms(1_000), RATE_HZ);
+    assert!(prepare(&sound::recording(&soft, RATE_HZ), TARGET_LUFS).is_ok());
+}
+
+#[test]
 fn peaks_over_minus_1_dbtp_are_reported_and_not_lowered() {
     let mut samples = sound::at_rms(&sound::pink(1, ms(1_200)), 1e-4);
     add(
@@ -437,7 +448,7 @@ fn marks_say_what_is_the_matter() {
         "narrow: nothing above 4.0 kHz"
     ));
     assert!(!has(&said(&made.samples, RATE_HZ), "narrow"));
-    let far: Vec<f64> = made.samples.iter().map(|s| s * 0.004).collect();
+    let far: Vec<f64> = made.samples.iter().map(|s| s * 0.01).collect();
     assert!(has(&said(&far, RATE_HZ), "too quiet"));
     let mut two = made.samples.clone();
     two.extend(&made.samples);

@@ -44,7 +44,7 @@ impl Entries {
     pub(super) fn write(
         self,
         writing: &Writing<'_>,
-        mut counts: Imported,
+        mut imported: Imported,
         now: Now,
     ) -> Result<Imported, AppError> {
         writing.fix_level(self.level_lufs)?;
@@ -75,21 +75,21 @@ impl Entries {
             let place = |row: &MissingRow| (row.session, row.word.clone(), row.attempt);
             if known.iter().all(|other| place(other) != place(&missing)) {
                 writing.add_missing(&missing)?;
-                counts.missing += 1;
+                imported.missing += 1;
             }
         }
-        if counts.added + counts.missing > 0 {
+        if imported.added + imported.missing > 0 {
             log::append(
                 writing,
                 now,
                 "import",
                 &serde_json::json!({
-                    "tokens": counts.added,
-                    "missing": counts.missing,
+                    "tokens": imported.added,
+                    "missing": imported.missing,
                 }),
             )?;
         }
-        Ok(counts)
+        Ok(imported)
     }
 }
 

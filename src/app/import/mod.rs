@@ -6,6 +6,7 @@ mod hear;
 mod incoming;
 mod recordings;
 
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -17,7 +18,10 @@ use super::files;
 use super::verify::gone;
 use crate::exchange;
 use crate::exchange::Beside;
+use crate::exchange::ManifestRow;
 use crate::exchange::NamePattern;
+use crate::store::ChildRow;
+use crate::study::ChildCode;
 use crate::study::Problems;
 
 use entries::Entries;
@@ -33,7 +37,7 @@ pub(super) use recordings::Named;
 pub(super) use recordings::Recordings;
 
 /// What an import did.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct Imported {
     /// Tokens that are new.
     pub added: usize,
@@ -41,6 +45,21 @@ pub struct Imported {
     pub known: usize,
     /// Rows without a recording that are new.
     pub missing: usize,
+    /// New recordings with something to listen for, in the order of the rows.
+    pub remarked: Vec<Remarked>,
+    /// Children of whom the study knew nothing, in the order of their codes.
+    pub new_children: Vec<ChildCode>,
+    /// How many children were erased from this study before.
+    pub erased_before: usize,
+}
+
+/// A recording with remarks on its quality.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Remarked {
+    /// The file, as the manifest calls it.
+    pub file: String,
+    /// The remarks, a sentence each.
+    pub remarks: Vec<String>,
 }
 
 /// How far an act has come is told to this, from any thread: so many of so many are prepared.
@@ -61,7 +80,14 @@ pub fn import(
 ) -> Result<Imported, AppError> {
     let name = manifest.display().to_string();
     let manifest = files::read(manifest)?;
+    if !folder.is_dir() {
+        return Err(AppError::refused(
+            format!("{} is no folder", folder.display()),
+            "name with --audio the folder that holds the recordings",
+        ));
+    }
     let recordings = InFolder(folder.to_owned());
+    let manifest = exchange::divided_by_commas(&manifest);
     import_from(workspace, (&name, &manifest), &recordings, now, progress)
 }
 
@@ -109,14 +135,17 @@ pub(super) fn import_from(
     let incoming = Incoming::begin(workspace)?;
     let level = settings.level_lufs;
     let heard = hear::prepare_all(name, recordings, &rows, level, &incoming, progress)?;
-    let before = workspace
+    let (before, children) = workspace
         .store()
-        .read(|reading| Ok::<_, AppError>(reading.tokens()?))?;
+        .read(|reading| Ok::<_, AppError>((reading.tokens()?, reading.children()?)))?;
     let fresh = compare::fresh(name, &heard, &before)?;
-    let counts = Imported {
+    let imported = Imported {
         added: fresh.len(),
         known: heard.len() - fresh.len(),
         missing: 0,
+        remarked: remarked(&heard, &fresh),
+        new_children: new_children(&rows, &children),
+        erased_before: erasures,
     };
     let (tokens, moves) = taken_in(workspace, heard, &fresh);
     let plan = Entries {
@@ -134,14 +163,36 @@ pub(super) fn import_from(
     // waits for it.
     let written = workspace.store().write(move |writing| {
         check_nobody_left(erasures, &writing.gone()?)?;
-        let counts = plan.write(writing, counts, now)?;
+        let imported = plan.write(writing, imported, now)?;
         own_moves.carry_out()?;
-        Ok(counts)
+        Ok(imported)
     });
     if written.is_err() {
         moves.take_back();
     }
     written
+}
+
+/// What is new and has a remark on its quality.
+fn remarked(heard: &[Heard], fresh: &[usize]) -> Vec<Remarked> {
+    let new = fresh.iter().filter_map(|place| heard.get(*place));
+    new.filter(|one| !one.prepared.marks.is_empty())
+        .map(|one| Remarked {
+            file: one.key.file.clone().unwrap_or_default(),
+            remarks: one.prepared.marks.clone(),
+        })
+        .collect()
+}
+
+/// The children whom an import brings, a child of scored words each.
+fn new_children(rows: &[ManifestRow], known: &[ChildRow]) -> Vec<ChildCode> {
+    let scored = rows.iter().filter(|row| row.key.use_.is_scored());
+    let named: BTreeSet<_> = scored.filter_map(|row| row.key.child.as_ref()).collect();
+    named
+        .into_iter()
+        .filter(|code| known.iter().all(|child| child.code != **code))
+        .cloned()
+        .collect()
 }
 
 /// The recordings that are new, and where their files go.

@@ -1,6 +1,7 @@
 //! Where the recordings of a manifest lie: in a folder, or wherever a list of names says.
 
 use std::collections::HashMap;
+use std::io::ErrorKind;
 use std::path::Component;
 use std::path::Path;
 use std::path::PathBuf;
@@ -27,11 +28,33 @@ impl Recordings for InFolder {
             mend: "name the file as it lies inside the folder".to_owned(),
         })?;
         std::fs::read(&path).map_err(|error| Refusal {
-            what: format!("{} cannot be read ({error})", path.display()),
+            what: unreadable(&self.0, &path, &error),
             mend: "check the name, and that --audio names the folder that holds it".to_owned(),
         })
     }
 }
+
+/// That a recording cannot be read, and why; only as much of its path as a line can hold.
+fn unreadable(folder: &Path, path: &Path, error: &std::io::Error) -> String {
+    let path = clipped(&path.display().to_string());
+    if error.kind() == ErrorKind::NotFound {
+        format!("{path} is not in {}", folder.display())
+    } else {
+        format!("{path} cannot be read ({error})")
+    }
+}
+
+/// A name that is longer than file systems allow is written by its beginning.
+fn clipped(name: &str) -> String {
+    if name.chars().count() <= LONGEST_NAME {
+        return name.to_owned();
+    }
+    let beginning: String = name.chars().take(LONGEST_NAME).collect();
+    format!("{beginning}…")
+}
+
+/// The most letters of a path in a message.
+const LONGEST_NAME: usize = 300;
 
 /// The path of a file inside a folder, unless its name climbs out of it.
 fn inside(folder: &Path, file: &str) -> Option<PathBuf> {

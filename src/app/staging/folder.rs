@@ -14,6 +14,7 @@ use crate::app::Workspace;
 use crate::app::files;
 use crate::app::import::Named;
 use crate::app::secret;
+use crate::exchange;
 use crate::exchange::ManifestSheet;
 use crate::seal::Digest;
 use crate::study::Invalid;
@@ -181,13 +182,14 @@ impl Folder {
     /// Takes a CSV as the manifest: any where there is none yet, and one that has a manifest's columns in the place of another.
     /// Says whether it was taken.
     pub(super) fn offer_manifest(&self, name: &str, bytes: &[u8]) -> Result<bool, AppError> {
-        let header = ManifestSheet::of(bytes).header;
+        let bytes = exchange::divided_by_commas(bytes);
+        let header = ManifestSheet::of(&bytes).header;
         let looks_like_one = ["file", "word"]
             .iter()
             .all(|column| header.iter().any(|name| name == column));
         let taken = looks_like_one || self.manifest()?.is_none();
         if taken {
-            self.set_manifest(name, bytes)?;
+            self.set_manifest(name, &bytes)?;
         }
         Ok(taken)
     }

@@ -16,6 +16,7 @@ mod places;
 mod rounds;
 mod story;
 
+use std::collections::HashSet;
 use std::str::FromStr;
 
 use super::AppError;
@@ -69,7 +70,7 @@ pub fn verify(workspace: &Workspace, receipts: &[String]) -> Result<Verified, Ap
         .store()
         .read(|reading| rows(reading, &receipts, &mut findings))?;
     verified.audio_files = audio::check(workspace, &mut findings)?;
-    verified.findings = findings.0;
+    verified.findings = findings.said;
     Ok(verified)
 }
 
@@ -143,15 +144,18 @@ fn check_study(reading: &Reading<'_>, story: &Story, gone: &Gone, findings: &mut
     }
 }
 
-/// What was found, each thing once.
+/// What was found, each thing once and in the order in which it was found.
 #[derive(Default)]
-struct Findings(Vec<String>);
+struct Findings {
+    said: Vec<String>,
+    seen: HashSet<String>,
+}
 
 impl Findings {
     fn say(&mut self, what: impl Into<String>) {
         let what = what.into();
-        if !self.0.contains(&what) {
-            self.0.push(what);
+        if self.seen.insert(what.clone()) {
+            self.said.push(what);
         }
     }
 

@@ -141,7 +141,7 @@ async fn fresh(desk: &Desk, person: &Person) -> Result<BackupPage, WebError> {
     let made = desk.act(app::copies_made).await?.into_iter();
     Ok(BackupPage {
         frame: desk.frame(person, Section::Backup).await?,
-        folder: desk.workspace.folder().display().to_string(),
+        folder: whole_path(desk.workspace.folder()),
         work: desk.site.backup().clone(),
         made: made.filter(|copy| copy.kind == "backup").collect(),
         to: Field::text("to", "Folder for the backup").hint(
@@ -172,4 +172,10 @@ fn megabytes(bytes: u64) -> String {
 fn minute_of(copy: &Copied) -> String {
     let minute = copy.made.get(..16).unwrap_or(&copy.made);
     minute.replace('T', " ")
+}
+
+/// A path from the root of the disk on: what somebody looks for elsewhere is of no use without it.
+fn whole_path(folder: &Path) -> String {
+    let whole = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+    whole.display().to_string()
 }

@@ -98,7 +98,7 @@ pub(super) async fn first_page(
 ) -> Result<Response, WebError> {
     match opens(&desk, &way, secret).await? {
         OneTimeLink::First => Ok(html(&FirstPage::fresh())?.into_response()),
-        OneTimeLink::Password(_) => Err(WebError::NotFound),
+        OneTimeLink::Password(_) => Err(WebError::AddressSpent),
     }
 }
 
@@ -127,7 +127,7 @@ pub(super) async fn first(
         })
         .await?;
     match made {
-        Ok(cookie) => Ok(door::let_in(&cookie.ok_or(WebError::NotFound)?, &way)),
+        Ok(cookie) => Ok(door::let_in(&cookie.ok_or(WebError::AddressSpent)?, &way)),
         Err(AppError::Refused(wrong)) => {
             page.name.error = wrong.to_string();
             unprocessable(&page)
@@ -144,7 +144,7 @@ pub(super) async fn password_page(
 ) -> Result<Response, WebError> {
     match opens(&desk, &way, secret).await? {
         OneTimeLink::Password(name) => Ok(html(&PasswordPage::fresh(&name))?.into_response()),
-        OneTimeLink::First => Err(WebError::NotFound),
+        OneTimeLink::First => Err(WebError::AddressSpent),
     }
 }
 
@@ -156,7 +156,7 @@ pub(super) async fn password(
     filled: Filled,
 ) -> Result<Response, WebError> {
     let OneTimeLink::Password(name) = opens(&desk, &way, secret.clone()).await? else {
-        return Err(WebError::NotFound);
+        return Err(WebError::AddressSpent);
     };
     let mut page = PasswordPage::fresh(&name);
     let Some(password) = checked(&filled, &name, &mut page.password, &mut page.again) else {
@@ -167,7 +167,7 @@ pub(super) async fn password(
             accounts::set_password_by_link(workspace, &secret, &password, Now::read())
         })
         .await?;
-    let cookie = set.map_err(WebError::Act)?.ok_or(WebError::NotFound)?;
+    let cookie = set.map_err(WebError::Act)?.ok_or(WebError::AddressSpent)?;
     Ok(door::let_in(&cookie, &way))
 }
 
@@ -244,7 +244,7 @@ async fn opens(desk: &Desk, way: &Way, secret: String) -> Result<OneTimeLink, We
         accounts::note_stranger(workspace, Stranger::Link, from, Now::read())
     })
     .await?;
-    Err(WebError::NotFound)
+    Err(WebError::AddressSpent)
 }
 
 async fn sign_in_page(

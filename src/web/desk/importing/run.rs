@@ -13,6 +13,7 @@ use super::pages;
 use crate::app::Imported;
 use crate::app::Person;
 use crate::report::number;
+use crate::study::ChildCode;
 use crate::web::WebError;
 use crate::web::desk::Desk;
 use crate::web::desk::frame::DeskFrame;
@@ -131,6 +132,18 @@ fn came_of_it(imported: &Imported) -> String {
     if imported.missing > 0 {
         let missing = number::counted(imported.missing, "word");
         said = format!("{said}, {missing} without a recording");
+    }
+    if imported.erased_before > 0 && !imported.new_children.is_empty() {
+        let codes: Vec<_> = imported
+            .new_children
+            .iter()
+            .map(ChildCode::as_str)
+            .collect();
+        let codes = codes.join(", ");
+        return format!(
+            "{said}. New to the study: {codes}. A child was erased from this study before: if the recordings \
+             of that child came back with these, erase them again, unless the family wishes it otherwise."
+        );
     }
     format!("{said}.")
 }
