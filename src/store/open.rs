@@ -21,7 +21,11 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0009_masked.sql"),
     include_str!("migrations/0010_shared_page.sql"),
     include_str!("migrations/0011_sound_checks.sql"),
+    include_str!("migrations/0012_numbers.sql"),
 ];
+
+/// Statements that a connection keeps prepared: more than there are.
+const STATEMENTS: usize = 512;
 
 /// Opens the one writing connection, makes the file if it is not there, and brings it up to date.
 pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
@@ -29,6 +33,7 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
     refuse_newer(&connection)?;
     settle(&connection)?;
     migrate(&mut connection, MIGRATIONS)?;
+    connection.set_prepared_statement_cache_capacity(STATEMENTS);
     Ok(connection)
 }
 
@@ -46,6 +51,7 @@ pub(super) fn for_reading(path: &Path) -> Result<Connection, StoreError> {
     let connection = Connection::open_with_flags(path, flags)?;
     connection.busy_timeout(std::time::Duration::from_secs(10))?;
     connection.pragma_update(None, "foreign_keys", true)?;
+    connection.set_prepared_statement_cache_capacity(STATEMENTS);
     Ok(connection)
 }
 

@@ -153,6 +153,32 @@ fn round_from(row: &rusqlite::Row<'_>) -> Result<RoundRow, StoreError> {
 }
 
 impl Reading<'_> {
+    /// The highest number that a listener of the round ever had, also one who was erased; 0 where there was none.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be read.
+    pub fn last_number(&self, round: RoundId) -> Result<u32, StoreError> {
+        let last = self.first(
+            "SELECT last_number FROM round WHERE id = :id",
+            &[(":id", &round)],
+            |row| column(row, "last_number"),
+        )?;
+        Ok(last.unwrap_or(0))
+    }
+
+    /// The highest stream that a sitting of the round ever had, likewise.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be read.
+    pub fn last_stream(&self, round: RoundId) -> Result<u64, StoreError> {
+        let last = self.first(
+            "SELECT last_stream FROM round WHERE id = :id",
+            &[(":id", &round)],
+            |row| column::<i64>(row, "last_stream"),
+        )?;
+        Ok(u64::try_from(last.unwrap_or(0)).unwrap_or(0))
+    }
+
     /// All rounds, oldest first.
     ///
     /// # Errors

@@ -3,7 +3,9 @@
 use std::collections::BTreeSet;
 
 use fairhearing::app;
+use fairhearing::app::Invitation;
 use fairhearing::app::Now;
+use fairhearing::app::WhichLink;
 use fairhearing::app::Workspace;
 use fairhearing::app::listening::ListeningError;
 use fairhearing::study::ChildCode;
@@ -377,6 +379,69 @@ fn a_listener_is_erased_with_all_that_she_said() {
             .findings
             .is_empty()
     );
+}
+
+/// A kill, or a full disk, may leave something of one erasure to be done; no other erasure may forget it.
+#[test]
+fn what_one_erasure_left_undone_the_next_one_does_first() {
+    let study = Study::with().sealed();
+    let left = study.workspace.folder().join("exports/left/tokens.csv");
+    let waiting = study.workspace.folder().join("staging/upload.wav");
+    for file in [&left, &waiting] {
+        std::fs::create_dir_all(file.parent().unwrap()).unwrap();
+        std::fs::write(file, "C01").unwrap();
+    }
+    let rows = rusqlite::Connection::open(study.database()).unwrap();
+    let undone = "INSERT INTO unfinished_erasure (path) VALUES ('remove exports/left/tokens.csv')";
+    rows.execute(undone, []).unwrap();
+    let listener = study.links()[0].listener.clone();
+    app::erase_listener(&study.workspace, &listener, LATER).unwrap();
+    assert!(!left.exists());
+    assert!(
+        waiting.exists(),
+        "no recording is a listener's, so that what waits stays"
+    );
+    let noted: u32 = rows
+        .query_row("SELECT count(*) FROM unfinished_erasure", [], |row| {
+            row.get(0)
+        })
+        .unwrap();
+    assert_eq!(noted, 0);
+    check_whole(&study.workspace);
+}
+
+/// Else two listeners would draw their orders from one stream, and the log would tell two people by one number.
+#[test]
+fn what_was_dealt_to_an_erased_listener_is_dealt_to_nobody_again() {
+    let study = Study::with().listeners(3).judgements(1).sealed();
+    let round = study.round.as_ref().unwrap().round.clone();
+    let [first, second, third] = study.links() else {
+        panic!("three listeners");
+    };
+    listen(&study.workspace, first, |_| Correct);
+    listen(&study.workspace, second, |_| Correct);
+    app::erase_listener(&study.workspace, &first.listener, LATER).unwrap();
+    listen(&study.workspace, third, |_| Correct);
+    let file = rusqlite::Connection::open(study.database()).unwrap();
+    let mut streams = file
+        .prepare("SELECT stream FROM sitting ORDER BY id")
+        .unwrap();
+    let streams = streams.query_map([], |row| row.get(0)).unwrap();
+    let streams: Vec<u32> = streams.map(Result::unwrap).collect();
+    assert_eq!(streams, [2, 3]);
+
+    let one = Invitation {
+        listeners: 1,
+        ..Invitation::default()
+    };
+    let invited = app::invite(&study.workspace, &round, &one, LATER).unwrap();
+    let link = &invited.links[0];
+    let which = WhichLink::Personal(link.number);
+    app::revoke(&study.workspace, &round, which, LATER).unwrap();
+    app::erase_listener(&study.workspace, &link.listener, LATER).unwrap();
+    let next = app::invite(&study.workspace, &round, &one, LATER).unwrap();
+    assert_eq!((link.number, next.links[0].number), (4, 5));
+    check_whole(&study.workspace);
 }
 
 #[test]

@@ -247,8 +247,7 @@ pub(in crate::app) fn next_number(
     writing: &Writing<'_>,
     round: &RoundRow,
 ) -> Result<u32, AppError> {
-    let last = writing.enrolments(round.id)?.pop();
-    Ok(last.map_or(0, |last| last.number) + 1)
+    Ok(writing.last_number(round.id)? + 1)
 }
 
 /// What the log says of a bar that was made after the seal: who it is cannot be told without the

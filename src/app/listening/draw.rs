@@ -50,8 +50,8 @@ pub(super) fn make_room(
 ) -> Result<(), ListeningError> {
     let earlier = writing.sittings_of(listening.enrolment.id)?.len();
     let number = u32::try_from(earlier).unwrap_or(u32::MAX).saturating_add(1);
-    // Streams of the seed are dealt in the order in which sittings begin.
-    let stream = writing.sittings_in(listening.round.id)?.len() as u64 + 1;
+    // Streams of the seed are dealt in the order in which sittings begin, each once.
+    let stream = writing.last_stream(listening.round.id)? + 1;
     let id = writing.add_sitting(listening.enrolment.id, number, stream, now.ms())?;
     let sitting = Sitting { id, number, stream };
     furnish(writing, listening, sitting, 1, now)

@@ -99,6 +99,7 @@ fn erase(
     let mut paths = finish::audio_of(&traces.originals, &traces.prepared);
     paths.extend(found.removed.iter().map(|path| finish::remove(path)));
     paths.extend(changed);
+    paths.push(finish::RECORDINGS.to_owned());
     // Where she has no file, her rows are still in the pages of the store.
     paths.push(finish::SCRUB.to_owned());
     let left_files = files::shown(&found.left);
@@ -121,8 +122,7 @@ fn erase(
         writing.set_unfinished_erasure(&paths)?;
         Ok::<_, AppError>(erased)
     })?;
-    finish::finish(workspace)?;
-    drop(turn);
+    turn.finish()?;
     Ok(erased)
 }
 
@@ -375,6 +375,7 @@ fn erase_one_listener(
     now: Now,
 ) -> Result<Erased, AppError> {
     let (code, by) = (code.clone(), by.map(|by| by.code.clone()));
+    let turn = finish::Turn::take(workspace)?;
     let copies = workspace
         .store()
         .read(|reading| preview::copies(reading, workspace))?;
@@ -406,6 +407,6 @@ fn erase_one_listener(
             receipt: writing.head()?.receipt().to_string(),
         })
     })?;
-    finish::finish(workspace)?;
+    turn.finish()?;
     Ok(erased)
 }

@@ -19,6 +19,9 @@ const LOCK: &str = "lock";
 /// All files are gone; the store's pages are still to be written anew.
 pub(super) const SCRUB: &str = "scrub";
 
+/// Recordings that wait to be imported, or came in with an import that was killed, may be the child's.
+pub(super) const RECORDINGS: &str = "recordings";
+
 const REMOVE: &str = "remove ";
 const REPLACE: &str = "replace ";
 
@@ -47,54 +50,100 @@ pub(super) fn audio_of(originals: &BTreeSet<String>, prepared: &BTreeSet<String>
 }
 
 /// The right to erase, held by one at a time.
-pub(super) struct Turn {
+pub(super) struct Turn<'a> {
+    workspace: &'a Workspace,
     _lock: File,
 }
 
-impl Turn {
-    /// Takes it, and removes what an erasure left behind that came to nothing.
-    pub(super) fn take(workspace: &Workspace) -> Result<Self, AppError> {
-        let folder = workspace.folder().join(CHANGED);
-        files::make_folder(&folder)?;
-        let lock = files::lock(&folder.join(LOCK))?.ok_or_else(|| {
+impl<'a> Turn<'a> {
+    /// Takes it, and first does what an earlier erasure left undone: what is noted of the next one takes the place of what was
+    /// noted of that.
+    pub(super) fn take(workspace: &'a Workspace) -> Result<Self, AppError> {
+        Self::free(workspace)?.ok_or_else(|| {
             AppError::refused(
                 "another erasure in this study is under way",
                 "wait until it is done, then try again",
             )
-        })?;
+        })
+    }
+
+    /// The same; nothing where somebody else erases.
+    fn free(workspace: &'a Workspace) -> Result<Option<Self>, AppError> {
+        let folder = workspace.folder().join(CHANGED);
+        files::make_folder(&folder)?;
+        let Some(lock) = files::lock(&folder.join(LOCK))? else {
+            return Ok(None);
+        };
+        let turn = Self {
+            workspace,
+            _lock: lock,
+        };
+        turn.carry_out()?;
         for name in files::names_in(&folder)? {
             if name != LOCK {
                 files::remove(&folder.join(name))?;
             }
         }
-        Ok(Self { _lock: lock })
+        Ok(Some(turn))
+    }
+
+    /// Does what is noted, and gives the turn back.
+    pub(super) fn finish(self) -> Result<(), AppError> {
+        self.carry_out()?;
+        self.give_back();
+        Ok(())
+    }
+
+    fn give_back(self) {
+        // What stays behind is removed by the next start.
+        let _ = std::fs::remove_dir_all(self.workspace.folder().join(CHANGED));
+    }
+
+    /// Does what is left to do of an erasure.
+    fn carry_out(&self) -> Result<(), AppError> {
+        let workspace = self.workspace;
+        let steps = unfinished(workspace)?;
+        if steps.is_empty() {
+            return Ok(());
+        }
+        files_and_tables(workspace, &steps)?;
+        if steps.iter().any(|step| step == RECORDINGS) {
+            import::clear_stale(workspace)?;
+            // Whose recordings wait there cannot be told: whoever uploaded them does it again.
+            files::remove_folder(&workspace.staging())?;
+            remove_strays(workspace)?;
+        }
+        note(workspace, vec![SCRUB.to_owned()])?;
+        workspace.store().scrub()?;
+        note(workspace, Vec::new())
     }
 }
 
 /// Goes on with an erasure that was begun, if there is one; a kill may have left one to the next start.
 pub(in crate::app) fn finish(workspace: &Workspace) -> Result<(), AppError> {
-    let steps = workspace
-        .store()
-        .read(|reading| Ok::<_, AppError>(reading.unfinished_erasure()?))?;
-    if !steps.is_empty() {
-        carry_out(workspace, &steps)?;
-    } else if workspace.folder().join(CHANGED).exists() {
+    let begun = !unfinished(workspace)?.is_empty();
+    if !begun && !workspace.folder().join(CHANGED).exists() {
+        return Ok(());
+    }
+    match Turn::free(workspace) {
+        Ok(Some(turn)) => turn.give_back(),
         // Whoever is at it now cleans up after herself.
-        if let Ok(turn) = Turn::take(workspace) {
-            remove_changed(workspace);
-            drop(turn);
-        }
+        Ok(None) => {}
+        Err(error) if begun => return Err(error),
+        Err(_) => {}
     }
     Ok(())
 }
 
-fn remove_changed(workspace: &Workspace) {
-    // What stays behind is removed by the next start.
-    let _ = std::fs::remove_dir_all(workspace.folder().join(CHANGED));
+fn unfinished(workspace: &Workspace) -> Result<Vec<String>, AppError> {
+    let steps = workspace
+        .store()
+        .read(|reading| reading.unfinished_erasure())?;
+    Ok(steps)
 }
 
-/// Does what is left to do of an erasure.
-pub(super) fn carry_out(workspace: &Workspace, steps: &[String]) -> Result<(), AppError> {
+/// Removes the files and exchanges the tables that are noted.
+fn files_and_tables(workspace: &Workspace, steps: &[String]) -> Result<(), AppError> {
     let mut folders = BTreeSet::new();
     for step in steps {
         let path = if let Some(path) = step.strip_prefix(REMOVE) {
@@ -110,10 +159,6 @@ pub(super) fn carry_out(workspace: &Workspace, steps: &[String]) -> Result<(), A
         };
         folders.extend(path.parent().map(Path::to_owned));
     }
-    import::clear_stale(workspace)?;
-    // Whose recordings wait there cannot be told: whoever uploaded them does it again.
-    files::remove_folder(&workspace.staging())?;
-    remove_strays(workspace)?;
     for folder in &folders {
         files::settle_folder(folder);
         if !workspace.audio_folders().contains(folder) {
@@ -121,10 +166,6 @@ pub(super) fn carry_out(workspace: &Workspace, steps: &[String]) -> Result<(), A
             let _ = std::fs::remove_dir(folder);
         }
     }
-    remove_changed(workspace);
-    note(workspace, vec![SCRUB.to_owned()])?;
-    workspace.store().scrub()?;
-    note(workspace, Vec::new())?;
     Ok(())
 }
 
