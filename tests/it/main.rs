@@ -117,6 +117,7 @@ mod reference_proportion;
 mod report_page;
 mod report_twins;
 mod rounds;
+mod rounds_drawn;
 mod sample_audio;
 mod seal;
 mod sealing;

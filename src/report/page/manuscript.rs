@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::methods;
 use super::results;
 use super::words;
 use crate::analysis::RoundFindings;
@@ -15,7 +16,7 @@ pub fn manuscript(found: &RoundFindings) -> String {
         );
     }
     for (head, paragraphs) in [
-        ("Methods", words::methods(found)),
+        ("Methods", methods::methods(found)),
         ("Listeners", vec![words::flow(found)]),
         ("Results", results::results(found)),
     ] {

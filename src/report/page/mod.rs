@@ -5,6 +5,7 @@ pub(super) mod graphs;
 mod hanging;
 mod manuscript;
 mod masked;
+mod methods;
 pub(super) mod over_rounds;
 mod pictures;
 mod results;
@@ -201,7 +202,7 @@ impl<'a> Page<'a> {
             missing: tables::missing(&found.missing, &found.excluded, &found.study.phases),
             set_aside: tables::set_aside(&found.record, tokens),
             recordings: tables::recordings(&found.record, tokens),
-            methods: words::methods(found),
+            methods: methods::methods(found),
         }
     }
 
