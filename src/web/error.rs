@@ -54,6 +54,8 @@ struct ErrorPage<'a> {
     frame: Frame,
     title: &'a str,
     sentence: &'a str,
+    /// Whether whoever reads it is signed in at the desk.
+    staff: bool,
 }
 
 impl WebError {
@@ -121,6 +123,7 @@ impl IntoResponse for WebError {
             frame,
             title,
             sentence,
+            staff: matches!(self, Self::NotAllowed),
         };
         match page.render() {
             Ok(text) => (status, Html(text)).into_response(),

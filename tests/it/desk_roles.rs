@@ -253,4 +253,11 @@ fn what_a_role_may_not_open_is_not_in_its_navigation() {
     for hidden in ["/desk/rounds", "/desk/people", "/desk/audit", "/desk/reach"] {
         assert!(!page.contains(&format!("href=\"{hidden}\"")), "{hidden}");
     }
+    let refused = desk.get("/desk/people", &[("cookie", &cookie(&study, &name))]);
+    assert_eq!(refused.status, 403);
+    assert!(
+        refused.text.contains("href=\"/desk\""),
+        "no way back: {}",
+        refused.text
+    );
 }
