@@ -318,8 +318,10 @@ fn randomisation(
             let cases = cases
                 .iter()
                 .map(|(name, case)| {
+                    let scores = scores(name)?;
                     Ok(StartPoints {
-                        scores: scores(name)?,
+                        sessions: (1..=scores.len()).collect(),
+                        scores,
                         allowed: case.allowed.clone(),
                         start: case.start,
                     })

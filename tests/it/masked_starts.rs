@@ -28,7 +28,7 @@ fn rng() -> ChaCha12Rng {
 
 fn case(points: usize, mark: Option<usize>, allowed: &[usize], start: usize) -> MarkedStart {
     MarkedStart {
-        points,
+        sessions: (1..=points).collect(),
         mark,
         allowed: allowed.to_vec(),
         start,

@@ -297,6 +297,7 @@ fn start_points(input: &str) -> Vec<StartPoints> {
             .entry(row["case"].clone())
             .or_insert_with(|| StartPoints {
                 scores: Vec::new(),
+                sessions: Vec::new(),
                 allowed: row["allowed_starts"]
                     .split(' ')
                     .map(|s| s.parse().unwrap())
@@ -304,6 +305,7 @@ fn start_points(input: &str) -> Vec<StartPoints> {
                 start: row["actual_start"].parse().unwrap(),
             });
         case.scores.push(row["value"].parse().unwrap());
+        case.sessions.push(case.scores.len());
     }
     cases.into_values().collect()
 }

@@ -232,7 +232,7 @@ fn by_starts(
             continue;
         };
         marked.push(MarkedStart {
-            points: case.scores.len(),
+            sessions: case.sessions,
             mark: mark.before.and_then(|before| usize::try_from(before).ok()),
             allowed: case.allowed,
             start: case.start,

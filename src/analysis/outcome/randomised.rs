@@ -66,13 +66,14 @@ pub(super) struct Placed {
     pub(super) left_out: Vec<String>,
 }
 
-/// A case of a draw of starts: places counted from 1 among its judged sessions.
+/// A case of a draw of starts, with its judged sessions.
 pub(super) struct PlacedCase {
     pub(super) child: String,
     /// Whether it is a set of words of the child, not all of them.
     pub(super) of_words: bool,
     pub(super) allowed: Vec<usize>,
     pub(super) start: usize,
+    pub(super) sessions: Vec<usize>,
     pub(super) scores: Vec<f64>,
 }
 
@@ -163,6 +164,7 @@ impl Scored<'_> {
             .map(|case| StartPoints {
                 allowed: case.allowed,
                 start: case.start,
+                sessions: case.sessions,
                 scores: case.scores,
             })
             .collect();
@@ -175,7 +177,7 @@ impl Scored<'_> {
         Ok((test, what))
     }
 
-    /// The starts that were drawn and those that were possible, as places among the judged sessions of each case.
+    /// The starts that were drawn and those that were possible, with the judged sessions of each case.
     pub(super) fn placed(&self, cases: &BTreeMap<String, StartDrawn>) -> Result<Placed, String> {
         let mut found = Placed::default();
         for (name, case) in cases {
@@ -198,17 +200,12 @@ impl Scored<'_> {
                     went.number, case.start
                 ));
             }
-            let place = |start: usize| {
-                1 + sessions
-                    .iter()
-                    .filter(|s| (s.number as usize) < start)
-                    .count()
-            };
             found.cases.push(PlacedCase {
                 child: child.to_owned(),
                 of_words: case.words.is_some(),
-                allowed: case.allowed.iter().map(|start| place(*start)).collect(),
-                start: place(case.start),
+                allowed: case.allowed.clone(),
+                start: case.start,
+                sessions: sessions.iter().map(|s| s.number as usize).collect(),
                 scores: sessions.iter().map(|session| session.score).collect(),
             });
         }

@@ -5,26 +5,29 @@ use rand::Rng;
 use super::Order;
 use super::RandomisationTest;
 use super::start_points::Windows;
+use super::start_points::before;
 use crate::stats::change::ChangeError;
 
 /// A graph in which somebody who did not know the start marked where a change began.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct MarkedStart {
-    /// Points of the graph.
-    pub points: usize,
+    /// The session of each point of the graph.
+    pub sessions: Vec<usize>,
     /// The first point after the change, counted from 1; nothing where no change was seen.
     pub mark: Option<usize>,
-    /// The points, counted from 1, at which treatment could have begun.
+    /// The sessions at which treatment could have begun.
     pub allowed: Vec<usize>,
-    /// The point at which it began.
+    /// The session at which it began.
     pub start: usize,
 }
 
 impl MarkedStart {
-    /// By how many points the mark misses a start. Where no change was seen: by as many as the graph has, whatever the start,
+    /// By how many points the mark misses the first point of a treatment that starts at that session. Where no change was seen: by as many as the graph has, whatever the start,
     /// so that such a graph tells no draw from another.
     pub fn missed_by(&self, start: usize) -> usize {
-        self.mark.map_or(self.points, |mark| mark.abs_diff(start))
+        let first = before(&self.sessions, start) + 1;
+        self.mark
+            .map_or(self.sessions.len(), |mark| mark.abs_diff(first))
     }
 }
 

@@ -18,7 +18,9 @@ use crate::stats::change::permutation::cross_sum;
 pub struct StartPoints {
     /// The scores in order of time.
     pub scores: Vec<f64>,
-    /// The sessions, counted from 1, at which treatment could have begun.
+    /// The session of each score, counted from 1; one that is missing gave none.
+    pub sessions: Vec<usize>,
+    /// The sessions at which treatment could have begun.
     pub allowed: Vec<usize>,
     /// The session at which it began.
     pub start: usize,
@@ -53,9 +55,11 @@ pub fn start_point_test(
             .iter()
             .map(|case| (case.allowed.as_slice(), case.start)),
     )?;
-    let gain = |place: usize, start: usize| {
-        let scores = cases.get(place).map_or(&[][..], |case| &case.scores);
-        better.sign() * step(scores, start)
+    let gain = |case: usize, start: usize| {
+        let gain = cases.get(case).map_or(f64::NAN, |case| {
+            step(&case.scores, before(&case.sessions, start))
+        });
+        better.sign() * gain
     };
     windows.test(cases.len() as f64, gain, rng)
 }
@@ -180,9 +184,15 @@ impl Windows {
     }
 }
 
-/// Mean from session `start` (counted from 1) on, less mean before it; not a number where a side is empty.
-fn step(scores: &[f64], start: usize) -> f64 {
-    match scores.split_at_checked(start.saturating_sub(1)) {
+/// How many sessions come before a start. A start that was drawn for one case may be tried at another, which misses other
+/// sessions; so it is a session everywhere, and no place in a list.
+pub(super) fn before(sessions: &[usize], start: usize) -> usize {
+    sessions.iter().filter(|session| **session < start).count()
+}
+
+/// Mean of all scores but so many at the beginning, less mean of these; not a number where a side is empty.
+fn step(scores: &[f64], before: usize) -> f64 {
+    match scores.split_at_checked(before) {
         Some((before, after)) => mean(after) - mean(before),
         None => f64::NAN,
     }
