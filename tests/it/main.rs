@@ -78,6 +78,7 @@ mod known_answers;
 mod let_go;
 mod link_commands;
 mod linking;
+mod linking_words;
 mod links;
 mod listening;
 mod listening_course;

@@ -148,8 +148,19 @@ fn described(label: &str, changes: &[f64], confidence: f64) -> CohortFinding {
         );
     }
     let mean_change = (!changes.is_empty()).then(|| changes.iter().sum::<f64>() / n);
-    let ci = mean_change.filter(|_| changes.len() > 1).and_then(|mean| {
-        let half = t_quantile(n - 1.0, confidence)? * (variance(changes) / n).sqrt();
+    let spread = if changes.len() > 1 {
+        variance(changes)
+    } else {
+        0.0
+    };
+    if changes.len() > 1 && spread <= NO_SPREAD {
+        reasons.say(
+            "ci",
+            "the children's changes are all alike, so that nothing is known of the spread between children",
+        );
+    }
+    let ci = mean_change.filter(|_| spread > NO_SPREAD).and_then(|mean| {
+        let half = t_quantile(n - 1.0, confidence)? * (spread / n).sqrt();
         // No change is larger than all of the scale.
         Some([(mean - half).max(-1.0), (mean + half).min(1.0)])
     });
@@ -329,7 +340,7 @@ pub(in crate::analysis) fn welch(
     }
     let (m, n) = (first.len() as f64, second.len() as f64);
     let (a, b) = (variance(first) / m, variance(second) / n);
-    if a + b <= 1e-18 {
+    if a + b <= NO_SPREAD {
         return None;
     }
     let df = (a + b).powi(2) / (a * a / (m - 1.0) + b * b / (n - 1.0));
@@ -343,6 +354,9 @@ fn t_quantile(df: f64, confidence: f64) -> Option<f64> {
         .ok()
         .map(|t| t.quantile(0.5 + confidence / 2.0))
 }
+
+/// A variance from there down is none; what is left of it is rounding.
+const NO_SPREAD: f64 = 1e-18;
 
 fn variance(values: &[f64]) -> f64 {
     let n = values.len() as f64;

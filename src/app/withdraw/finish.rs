@@ -127,19 +127,17 @@ pub(in crate::app) fn finish(workspace: &Workspace) -> Result<(), AppError> {
     }
     match Turn::free(workspace) {
         Ok(Some(turn)) => turn.give_back(),
-        // Whoever is at it now cleans up after herself.
-        Ok(None) => {}
         Err(error) if begun => return Err(error),
-        Err(_) => {}
+        // Whoever is at it now cleans up after herself.
+        Ok(None) | Err(_) => {}
     }
     Ok(())
 }
 
 fn unfinished(workspace: &Workspace) -> Result<Vec<String>, AppError> {
-    let steps = workspace
+    workspace
         .store()
-        .read(|reading| reading.unfinished_erasure())?;
-    Ok(steps)
+        .read(|reading| Ok::<_, AppError>(reading.unfinished_erasure()?))
 }
 
 /// Removes the files and exchanges the tables that are noted.

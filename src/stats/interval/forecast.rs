@@ -8,7 +8,8 @@
 //! half width = t √(F(U + S) + M),  ν as for the change itself with ν_L = L − 1, W = T
 //! ```
 //!
-//! Over several panels `M_L` gives way to the error of linking, which no listener, word or session more makes smaller.
+//! Over several panels `M_L` is that of the first panel, whose listeners the scale is of; neither it nor the error of linking is
+//! made smaller by a listener, word or session more.
 
 use super::Reading;
 use super::Round;
@@ -72,6 +73,9 @@ pub struct Outlook {
 pub(super) struct LinkingError {
     pub(super) variance: f64,
     pub(super) df: f64,
+    /// What is left over of the listeners whose scale it is.
+    pub(super) listeners: f64,
+    pub(super) df_listeners: f64,
 }
 
 /// C of each kind of sharing at one accuracy.
@@ -90,6 +94,8 @@ struct Variance {
     own: f64,
     left_over: [f64; 2],
     linking: f64,
+    /// Of the listeners whose scale several panels are put on.
+    scale: f64,
 }
 
 impl Round {
@@ -113,10 +119,12 @@ impl Outlook {
             before: shared(before),
             after: shared(after),
             middle: shared(middle),
-            left_over: left_over(before, after, components),
+            left_over: left_over([before, after], components),
             linking: LinkingError {
                 variance: 0.0,
                 df: 1.0,
+                listeners: 0.0,
+                df_listeners: 1.0,
             },
         }
     }
@@ -175,6 +183,7 @@ impl Outlook {
             own: (unshared + days) * self.inflation,
             left_over: [listener / design.listeners, word / design.words],
             linking: self.linking.variance,
+            scale: self.linking.listeners,
         }
     }
 
@@ -184,7 +193,8 @@ impl Outlook {
             / (variance.own.powi(2) / self.own_df(variance, design)
                 + m_listener.powi(2) / (design.listeners - 1.0).max(1.0)
                 + m_word.powi(2) / (design.words - 1.0).max(1.0)
-                + variance.linking.powi(2) / self.linking.df)
+                + variance.linking.powi(2) / self.linking.df
+                + variance.scale.powi(2) / self.linking.df_listeners)
     }
 
     fn own_df(&self, variance: &Variance, design: &Design) -> f64 {
@@ -211,7 +221,7 @@ impl Outlook {
 impl Variance {
     fn sum(&self) -> f64 {
         let [m_listener, m_word] = self.left_over;
-        self.own + m_listener + m_word + self.linking
+        self.own + m_listener + m_word + self.linking + self.scale
     }
 }
 
@@ -242,7 +252,7 @@ impl Shared {
 }
 
 /// What one listener and one word leave over of the difference.
-fn left_over(p: Accuracy, q: Accuracy, components: &Components) -> [f64; 2] {
+pub(super) fn left_over([p, q]: [Accuracy; 2], components: &Components) -> [f64; 2] {
     let gap = (p.variance() - q.variance()).powi(2);
     let kind = |curve: &Curve, share: f64| {
         let latent = p.shared(curve) + q.shared(curve) - 2.0 * curve.covariance(p, q);

@@ -13,8 +13,13 @@
 //!          F, ν and the limits as for a change within a round, with L and M_W as the shared part
 //! ```
 //!
-//! `U_s` is the part of a session's variance that nothing shares; what listeners of one panel share is in δ, which was
-//! measured with these very listeners, and cancels. Within one panel nothing is adjusted.
+//! `U_s` is the part of a session's variance that nothing shares; what listeners of one later panel share is in δ, which was
+//! measured with these very listeners, and cancels. Within one panel nothing is adjusted. The scale is that of the first
+//! panel's listeners, and what is left over of them in a change, as within a round, is `M_L`:
+//!
+//! ```text
+//! M_L = max{C(x_A,x_A) + C(x_B,x_B) − 2C(x_A,x_B) [r_L×]; θ_L (v_A − v_B)²}/L_1,  ν_L = L_1 − 1,  shared like L and M_W
+//! ```
 
 use std::collections::BTreeMap;
 
@@ -25,6 +30,8 @@ use super::change::wilson_limits;
 use super::forecast::Expected;
 use super::forecast::LinkingError;
 use super::forecast::Outlook;
+use super::forecast::left_over;
+use super::latent::Accuracy;
 use super::linking::Scale;
 use super::session::t_quantile;
 use crate::stats::special::normal;
@@ -185,7 +192,8 @@ impl Placed {
         };
         let linking = self.linking(a, b);
         let words = left_over_words(a, b, [a.x, b.x]);
-        let shared = linking + words;
+        let (listeners, df_listeners) = self.left_over_listeners([a.x, b.x]);
+        let shared = linking + listeners + words;
         let spread_days = [days(a, a.x), days(b, b.x)];
         let (u, s) = (a.unshared + b.unshared, spread_days[0] + spread_days[1]);
         let (inflation, df) = if carries_days {
@@ -198,6 +206,7 @@ impl Placed {
         let df = total * total
             / (((u + s) * inflation).powi(2) / df.max(1.0)
                 + linking.powi(2) / df_linking
+                + listeners.powi(2) / df_listeners
                 + words.powi(2) / (a.words.len() as f64 - 1.0).max(1.0));
         let t = t_quantile(level, df.max(1.0))?;
         let arms = [
@@ -253,9 +262,12 @@ impl Placed {
             inflation,
             reading,
         };
+        let (listeners, df_listeners) = self.left_over_listeners([a.x, b.x]);
         let linking = LinkingError {
             variance: self.linking(a, b),
             df: a.df_linking.min(b.df_linking).min(1e6),
+            listeners,
+            df_listeners,
         };
         Ok(Outlook::over_panels(
             &last.components,
@@ -344,6 +356,16 @@ impl Placed {
             .map(|((r, h), (q, k))| h * k * self.scale.covariance(*r, *q))
             .sum();
         sum.max(0.0)
+    }
+
+    /// `M_L` between two accuracies, and its degrees of freedom: of the first panel, or of the earliest that heard anything.
+    fn left_over_listeners(&self, accuracy: [f64; 2]) -> (f64, f64) {
+        let first = self.sessions.iter().min_by_key(|session| session.panel);
+        first.map_or((0.0, 1.0), |session| {
+            let df = session.components.df_listener;
+            let [one_listener, _] = left_over(accuracy.map(Accuracy::new), &session.components);
+            (one_listener / (df + 1.0), df)
+        })
     }
 
     /// F and ν₁, as for a change within a round.
