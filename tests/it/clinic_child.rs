@@ -18,8 +18,10 @@ use crate::support::Browser;
 use crate::support::Desk;
 use crate::support::Study;
 use crate::support::account;
+use crate::support::findings;
 use crate::support::heard_round;
 use crate::support::listen;
+use crate::support::record;
 
 fn spring() -> RoundName {
     RoundName::new("spring").unwrap()
@@ -148,6 +150,32 @@ fn each_child_of_a_round_has_the_lines_that_hold_of_it() {
         assert!(there.contains(&"Typical peers"));
     }
     assert_eq!(report::clinic::child_sheet(&found, "P01"), None);
+}
+
+/// Of the eight listeners seven were kept; one of them is left without a word of C01.
+#[test]
+fn only_who_heard_a_child_is_counted_on_her_page() {
+    let mut record = record();
+    let hers = |token: &str| {
+        let mut tokens = record.tokens.iter();
+        let token = tokens.find(|one| one.name == token).unwrap();
+        token
+            .key
+            .child
+            .as_ref()
+            .is_some_and(|child| child.as_str() == "C01")
+    };
+    let mut rows = record.presentations.clone();
+    rows.retain(|row| row.listener.as_str() != "L01" || !hers(&row.token));
+    record.presentations = rows;
+    let found = findings(&record);
+    for (child, people) in [("C01", "6 people"), ("C02", "7 people")] {
+        let sheet = report::clinic::child_sheet(&found, child).unwrap();
+        let mut lines = sheet.lines.iter();
+        let said = &lines.find(|line| line.about == "Listeners").unwrap().said;
+        let who = format!("{people} who were told neither the child nor the date heard ");
+        assert!(said.starts_with(&who), "{said}");
+    }
 }
 
 /// What a clinician decides from.

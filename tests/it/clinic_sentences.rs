@@ -121,7 +121,7 @@ fn too_few_tokens() {
     assert_eq!(
         clinic::what_would_settle_it(&unsure).unwrap(),
         "If the difference stays as it is: about 9 more words in every session, or 1 more session in each phase \
-         would settle it."
+         (before, only recordings that are still unheard) might just settle it."
     );
     let hopeless = Told {
         settling: Some(Settling {
@@ -135,13 +135,12 @@ fn too_few_tokens() {
         &hopeless,
         "Cannot be told yet",
         "From 40% to 58% heard as correct; 18 points, between no change and 36 higher; more than the 17 points that \
-         chance, ears and this child's good and bad days would give, yet no change at all is still possible: it cannot \
-         be told yet.",
+         are usual by chance, yet this child's limits still hold no change at all: it cannot be told yet.",
     );
     assert_eq!(
         clinic::what_would_settle_it(&hopeless).unwrap(),
-        "If the difference stays as it is: not even 60 more listeners or 100 more words in every session or 12 more \
-         sessions in each phase would do."
+        "If the difference stays as it is: listening to these recordings again will not settle it; watch the next \
+         sessions."
     );
 }
 
@@ -158,7 +157,7 @@ fn rounds_that_were_joined() {
     };
     assert_eq!(
         clinic::what_would_settle_it(&joined).unwrap(),
-        "If the difference stays as it is: about 9 more words in every session would settle it."
+        "If the difference stays as it is: about 9 more words in every session might just settle it."
     );
     // Both 12 points and the 3 that are left to 15 are less than 1.96 times 7.
     let hidden = Told {
@@ -172,8 +171,8 @@ fn rounds_that_were_joined() {
     };
     assert_eq!(
         clinic::what_would_settle_it(&hidden).unwrap(),
-        "If the difference stays as it is: not even 60 more listeners or 100 more words in every session or 12 more \
-         sessions in each phase would do. Several rounds are joined here by the words that both panels heard, and the \
+        "If the difference stays as it is: listening to these recordings again will not settle it; watch the next \
+         sessions. Several rounds are joined here by the words that both panels heard, and the \
          error of that alone hides such a difference: more words heard in both rounds, or all these recordings in one new \
          round, would help."
     );
@@ -196,12 +195,13 @@ fn what_more_would_show() {
     };
     assert_eq!(
         more([0.08, 0.06], 0.02),
-        "If the difference stays as it is: about 3 more sessions in each phase would show that it is less than the 15 points \
-         that matter."
+        "If the difference stays as it is: about 3 more sessions in each phase (before, only recordings that are still \
+         unheard) might just show that it is less than the 15 points that matter."
     );
     assert_eq!(
         more([0.18, 0.49], 0.02),
-        "If the difference stays as it is: about 3 more sessions in each phase would show it."
+        "If the difference stays as it is: about 3 more sessions in each phase (before, only recordings that are still \
+         unheard) might just show it."
     );
     // 1.96 times 6 points hide a difference of 2, and leave room to tell it from 15.
     assert!(more([0.08, 0.06], 0.06).ends_with("that matter."));
@@ -256,9 +256,35 @@ fn one_session_a_side() {
          words and other listeners. Good and bad days of the child are not in them: 1 session before and 2 after are too \
          few to know those."
     );
-    assert_eq!(
-        clinic::what_would_settle_it(&two_days).unwrap(),
-        "To know of the child: 2 more sessions before and 1 after."
+    for (sessions, said) in [
+        (
+            [1, 2],
+            "To know of the child: 1 more session after, and 2 more from before, if recordings made then are still \
+             unheard: a baseline cannot be made later.",
+        ),
+        (
+            [1, 3],
+            "To know of the child: 2 more sessions from before, if recordings made then are still unheard: a baseline \
+             cannot be made later.",
+        ),
+        ([3, 1], "To know of the child: 2 more sessions after."),
+    ] {
+        let few = Told {
+            sessions,
+            ..two_days.clone()
+        };
+        assert_eq!(clinic::what_would_settle_it(&few).unwrap(), said);
+    }
+    let unsure = Told {
+        of_the_child: false,
+        ..told("cannot_tell", [0.40, 0.58], [0.0, 0.36], 0.17)
+    };
+    check(
+        &unsure,
+        "Cannot be told yet",
+        "From 40% to 58% heard as correct between these recordings; 18 points, between no change and 36 higher; more than \
+         the 17 points that are usual by chance, yet the limits of these recordings still hold no change at all: it cannot \
+         be told yet.",
     );
 }
 
@@ -277,8 +303,8 @@ fn no_treatment_yet_and_maintenance_only() {
         ),
         (
             heard(&[(4, "treatment", 0.5)]),
-            "In treatment 50% were heard as correct in 1 session. No session of baseline was heard, so nobody knows from \
-             where the child came.",
+            "In treatment 50% were heard as correct in 1 session. No session of baseline was heard, so the starting \
+             point is not known.",
         ),
         (
             heard(&[(9, "maintenance", 0.63), (10, "maintenance", 0.58)]),
@@ -300,6 +326,18 @@ fn what_was_kept_and_where_peers_are() {
         "In maintenance, session 9: 60% (50% to 70%). Whether a gain was kept is seen on the graph; it was not part of the \
          comparison that was sealed."
     );
+    let followed = heard(&[
+        (8, "treatment", 0.61),
+        (9, "maintenance", 0.6),
+        (10, "maintenance", 0.55),
+        (12, "follow-up", 0.5),
+    ]);
+    let phases = ["baseline", "treatment", "maintenance", "follow-up"];
+    assert_eq!(
+        clinic::maintenance(&followed, &phases, "treatment").unwrap(),
+        "In maintenance, session 9: 60% (50% to 70%); session 10: 55% (45% to 65%). In follow-up, session 12: 50% (40% to \
+         60%). Whether a gain was kept is seen on the graph; it was not part of the comparison that was sealed."
+    );
     assert_eq!(
         clinic::maintenance(&sessions[..1], &phases, "treatment"),
         None
@@ -310,14 +348,19 @@ fn what_was_kept_and_where_peers_are() {
         label: String::new(),
     };
     assert_eq!(
-        clinic::peers(2, &band, Some(0.61)),
-        "2 peers of the same age with typical speech, heard by the same listeners: 88% to 97% heard as correct. This child's \
-         later mean is 27 points below the lowest of these sessions."
+        clinic::peers(2, "in the same round", &band, Some(0.61)),
+        "2 peers of the same age with typical speech, heard in the same round: 88% to 97% heard as correct. This child's \
+         later mean is 27 points below the lowest of these sessions: of 100 words, 27 fewer were heard as correct; children \
+         differ widely."
     );
     assert_eq!(
-        clinic::peers(1, &band, Some(0.9)),
-        "One peer of the same age with typical speech, heard by the same listeners: 88% to 97% heard as correct. This child's \
-         later mean is where they are."
+        clinic::peers(1, "in the same rounds", &band, Some(0.9)),
+        "One peer of the same age with typical speech, heard in the same rounds: 88% to 97% heard as correct. This child's \
+         later mean is within the range of these sessions."
+    );
+    assert!(
+        clinic::peers(1, "in the same round", &band, Some(0.99))
+            .ends_with("This child's later mean is above the highest of these sessions.")
     );
     assert_eq!(clinic::age(74, 9), "6 years 2 months at session 9");
     assert_eq!(clinic::age(61, 1), "5 years 1 month at session 1");

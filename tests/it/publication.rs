@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use fairhearing::analysis::Met;
+use fairhearing::analysis::ReadAs;
 use fairhearing::analysis::RoundFindings;
 use fairhearing::app;
 use fairhearing::app::Invitation;
@@ -20,6 +21,7 @@ use rusqlite::Connection;
 use crate::support::Listener;
 use crate::support::Study;
 use crate::support::findings;
+use crate::support::heard_round;
 use crate::support::record;
 
 const RULES: &str = "rules = [{ rule = \"min-checks-right\", right = 8 }]\nlive_after_checks = 3";
@@ -369,6 +371,20 @@ fn a_printed_table_of_naive_listeners_against_experts_gives_its_printed_figures(
         (reference.naive, reference.experts, reference.shared_words),
         (8, 1, 100)
     );
+    let text = report::manuscript(&found);
+    assert!(
+        text.contains("On 100 words that both heard, the majority of 8 naive listeners"),
+        "{text}"
+    );
+    let mut divided = found.clone();
+    let some = divided.reference.as_mut().unwrap();
+    some.experts_divided = vec![record.tokens[0].name.clone()];
+    some.naive_divided = 2;
+    some.both_correct -= 3;
+    let text = report::manuscript(&divided);
+    let said = "On 97 of the 100 words that both heard (on 1 the experts were evenly divided, on 2 the naive listeners were \
+                evenly divided), the majority of 8 naive listeners";
+    assert!(text.contains(said), "{text}");
     let near = |found: Option<f64>, printed: f64| {
         assert!(
             (found.unwrap() - printed).abs() < 6e-4,
@@ -442,4 +458,34 @@ fn reporting_lists_say_what_the_data_say_and_leave_the_rest_blank() {
     let scribe = report::tables::scribe(&found);
     assert_eq!(scribe.rows[6][2].shown, "4 children with both phases.");
     assert!(scribe.rows[24][2].shown.contains(&found.round.seal));
+}
+
+/// Nothing that a reader must know stands on the page alone.
+#[test]
+fn the_manuscript_tells_of_deviations_of_readings_and_of_warnings() {
+    let mut found = heard_round();
+    let text = report::manuscript(&found);
+    let (_, limits) = text.split_once("\nDeviations and limits\n").unwrap();
+    let deviations = found.round.deviations.iter();
+    let told = deviations
+        .map(ToString::to_string)
+        .chain(found.warnings.iter().map(|warning| warning.found.clone()))
+        .collect::<Vec<_>>();
+    assert!(told.len() > 2, "{told:?}");
+    for one in told {
+        assert!(limits.contains(&one), "{one}\n{limits}");
+    }
+    for reading in &mut found.sensitivity {
+        if reading.child == "C01" && reading.reading == ReadAs::Majority {
+            (reading.verdict, reading.differs) = (Some("declined"), true);
+        }
+    }
+    let text = report::manuscript(&found);
+    assert!(text.contains("A verdict hangs on how the judgements are read. C01, all words: “"));
+    assert!(text.contains("for the majority on each word"));
+    found.round.deviations.clear();
+    let text = report::manuscript(&found);
+    assert!(text.contains(
+        "Nothing was done otherwise than planned, as far as the log up to the close tells."
+    ));
 }

@@ -67,7 +67,10 @@ fn a_printed_series_keeps_its_printed_figures_from_judgements_to_the_page() {
         text.contains("C01 (cued): 45.3% judged correct over 6 sessions of baseline, 55.1% over 7 sessions of treatment; a difference of +9.8 points"),
         "{text}"
     );
-    assert!(text.contains("NAP 0.917 (0.597 to 0.986)"), "{text}");
+    assert!(
+        text.contains("NAP 0.917 (95% interval 0.597 to 0.986)"),
+        "{text}"
+    );
     let page = report::page(&found).unwrap();
     for figure in ["0.917", "0.597 to 0.986", "0.833"] {
         assert!(page.contains(figure), "{figure}");

@@ -245,12 +245,13 @@ fn the_methods_count_what_was_done() {
     let text = prose(&page_of(&heard_round()));
     for sentence in [
         "370 recordings of single words (baseline, treatment, maintenance) by 4 children and 20 recordings of 2 peers of the same age with typical speech, from 39 sessions in all",
-        "8 naive listeners judged each word “correct” or “distorted”, 3,120 main judgements in all (2,730 of them by the 7 who were kept), with 64 on check words and 8 on words heard again; 1 presentation set aside",
-        "Each word was to be judged by 8 listeners.",
+        "8 naive listeners judged words one at a time as “correct” or “distorted”, 3,120 main judgements in all (2,730 of them by the 7 who were kept), with 64 on check words and 8 on words heard again; 1 presentation set aside",
+        "Each word was to be judged by 8 listeners. Listeners were told neither child nor session, phase, cohort nor date;",
+        "in which the later one scored higher, a tie counting one half. Agreement is Krippendorff's alpha, its limits resampled over words, and Gwet's AC1",
         "9 invited, 9 opened the link, 8 agreed, 8 began to listen, 8 qualified, 8 finished; 1 left out by the sealed rules, 7 analysed.",
         "Compared: all sessions of baseline with all sessions of treatment, on all words. The smallest change that matters was set at 15 points.",
         // 0.025 a child: each side of a 95% interval.
-        "Of 4 children judged by this rule, chance alone would call at most 0.10 “improved” on average.",
+        "Of 4 children judged by this rule on the sealed words, one verdict each, chance alone would call about 0.10 “improved” on average.",
         "The baseline has fewer than three sessions",
     ] {
         assert!(text.contains(sentence), "{sentence}");

@@ -193,7 +193,39 @@ fn where_no_reading_changes_a_verdict_the_page_says_that_too() {
         one.differs = false;
     }
     let page = fairhearing::report::page(&steady).unwrap();
-    assert!(page.contains("Read otherwise, every verdict stays"));
+    let stays = |page: &str| {
+        let said = page.split("Read otherwise, every verdict stays: ").nth(1);
+        said.unwrap().split("</p>").next().unwrap().to_owned()
+    };
+    assert_eq!(
+        stays(&page),
+        "for every listener; for every listener by her weight; for words not played again; for the majority on each word; \
+         for missing words all correct; for missing words all distorted; for missing words correct before, distorted after; \
+         for missing words distorted before, correct after."
+    );
+    let made = [
+        ReadAs::Panel,
+        ReadAs::AllListeners,
+        ReadAs::Weighted,
+        ReadAs::FirstPlay,
+        ReadAs::Majority,
+    ];
+    let readings = &mut steady.sensitivity;
+    readings.retain(|one| made.contains(&one.reading));
+    let mut weighted = steady.sensitivity.iter_mut();
+    let weighted = weighted.find(|one| one.reading == ReadAs::Weighted);
+    weighted.unwrap().verdict = None;
+    for one in &mut steady.sensitivity {
+        if one.reading == ReadAs::FirstPlay {
+            one.verdict = None;
+        }
+    }
+    let page = fairhearing::report::page(&steady).unwrap();
+    assert_eq!(
+        stays(&page),
+        "for every listener; for every listener by her weight (where enough is left); for the majority on each word. Too \
+         little is left to tell: for words not played again."
+    );
 }
 
 fn warned(found: &RoundFindings, concern: Concern) -> bool {

@@ -346,7 +346,8 @@ fn a_shortened_log_is_found_by_a_later_receipt_alone() {
         "DELETE FROM event WHERE seq > 5; DELETE FROM presentation; DELETE FROM sitting;
          UPDATE enrolment SET opened_ms = NULL, consented_ms = NULL, consent_version = NULL,
                 instructed_ms = NULL;
-         DELETE FROM sound_check;",
+         DELETE FROM sound_check;
+         UPDATE round SET last_stream = 0;",
     )
     .unwrap();
     assert_eq!(study.events().last().unwrap().kind, "link opened");

@@ -103,6 +103,23 @@ pub(super) fn invited(round: &RoundRow, story: &Story) -> BTreeMap<String, Strin
         .collect()
 }
 
+/// The highest number that any listener of a round was given, and the highest stream of any sitting; also of those who are
+/// erased.
+pub(super) fn last_dealt(round: &RoundRow, story: &Story) -> (u64, u64) {
+    let sealed = sealed(round, "listeners");
+    let sealed = sealed
+        .iter()
+        .filter_map(|told| told.get("number")?.as_u64());
+    let later = story.invited.keys();
+    let later = later.filter(|(of, _)| of == round.name.as_str());
+    let numbers = sealed.chain(later.map(|(_, number)| *number));
+    let codes = invited(round, story);
+    let sittings = story.sittings.iter();
+    let own = sittings.filter(|((code, _), _)| codes.contains_key(code));
+    let streams = own.map(|(_, sitting)| sitting.stream);
+    (numbers.max().unwrap_or(0), streams.max().unwrap_or(0))
+}
+
 fn sealed(round: &RoundRow, field: &str) -> Vec<Value> {
     let document: Value = serde_json::from_str(&round.document).unwrap_or_default();
     let rows = document.get(field).and_then(Value::as_array);

@@ -31,6 +31,14 @@ pub(super) fn check(
     for round in findings.read(reading.rounds()) {
         let mut invited = links::invited(&round, story);
         let open_links = links::open_link_numbers(reading, round.id, findings);
+        let number = findings.read(reading.last_number(round.id));
+        let stream = findings.read(reading.last_stream(round.id));
+        if (u64::from(number), stream) != links::last_dealt(&round, story) {
+            findings.say(format!(
+                "which numbers of listeners and sittings round {} has dealt is not what the log tells",
+                round.name
+            ));
+        }
         for row in findings.read(reading.enrolments(round.id)) {
             let Some(trace) = findings.read(reading.trace_of(row.id)) else {
                 continue;

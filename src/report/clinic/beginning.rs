@@ -26,7 +26,7 @@ pub fn without_comparison(heard: &[Heard], [from, to]: [&str; 2]) -> String {
             "In {from} {before}. No session of {to} has been heard yet, so there is nothing to compare."
         ),
         (None, Some(during)) => format!(
-            "In {to} {during}. No session of {from} was heard, so nobody knows from where the child came."
+            "In {to} {during}. No session of {from} was heard, so the starting point is not known."
         ),
         _ => range(heard.iter()).map_or_else(
             || "No session of this child has been judged yet.".to_owned(),
@@ -80,12 +80,27 @@ pub fn little_room(told: &Told) -> Option<String> {
 /// What was heard in the phases after the later one of the comparison. `phases`: those of the study in their order.
 pub fn maintenance(heard: &[Heard], phases: &[&str], to: &str) -> Option<String> {
     let place = |phase: &str| phases.iter().position(|known| *known == phase);
-    let later: Vec<&Heard> = heard
+    let mut later: Vec<&Heard> = heard
         .iter()
         .filter(|session| place(&session.phase) > place(to))
         .collect();
-    let first = later.first()?;
+    later.sort_by_key(|session| place(&session.phase));
     let said: Vec<String> = later
+        .chunk_by(|one, next| one.phase == next.phase)
+        .filter_map(in_one_phase)
+        .collect();
+    (!said.is_empty()).then(|| {
+        format!(
+            "{} Whether a gain was kept is seen on the graph; it was not part of the comparison that was sealed.",
+            said.join(" ")
+        )
+    })
+}
+
+/// "In maintenance, session 9: 60% (50% to 70%); session 10: 58% (48% to 68%)."
+fn in_one_phase(sessions: &[&Heard]) -> Option<String> {
+    let phase = &sessions.first()?.phase;
+    let said: Vec<String> = sessions
         .iter()
         .map(|session| {
             let limits = session
@@ -98,9 +113,5 @@ pub fn maintenance(heard: &[Heard], phases: &[&str], to: &str) -> Option<String>
             )
         })
         .collect();
-    Some(format!(
-        "In {}, {}. Whether a gain was kept is seen on the graph; it was not part of the comparison that was sealed.",
-        first.phase,
-        said.join("; ")
-    ))
+    Some(format!("In {phase}, {}.", said.join("; ")))
 }

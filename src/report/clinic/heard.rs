@@ -1,11 +1,14 @@
 //! Who heard a child and how far they agreed, in two lines: in one round, or in every round of which her page tells.
 
+use std::collections::BTreeSet;
+
 use super::super::number;
 use super::super::number::listed;
 use crate::analysis::RoundFindings;
 use crate::analysis::RoundPanelFinding;
 use crate::analysis::RoundsFinding;
 use crate::analysis::Words;
+use crate::study::PresentationKind;
 
 /// Who heard a child in a round.
 pub(super) fn in_round(found: &RoundFindings, child: &str) -> String {
@@ -17,17 +20,40 @@ pub(super) fn in_round(found: &RoundFindings, child: &str) -> String {
     let judgements = own().map(|session| session.judgements).sum();
     let rows = &found.listeners.listeners;
     let kept = rows.iter().filter(|row| row.kept).count();
+    let heard_her = kept_who_heard(found, child);
+    let told = if heard_her == 1 { "was" } else { "were" };
     let left_out = match rows.len() - kept {
         0 => String::new(),
         n => format!(" {} left out by rules fixed beforehand.", number::count(n)),
     };
     format!(
-        "{} who knew neither the child nor the date heard {} of this child in round {}, {} in all.{left_out}",
-        people(kept),
+        "{} who {told} told neither the child nor the date heard {} of this child in round {}, {} in all.{left_out}",
+        people(heard_her),
         number::counted(recordings, "recording"),
         found.round.round,
         number::counted(judgements, "answer"),
     )
+}
+
+/// Listeners who were kept and judged a word of the child.
+fn kept_who_heard(found: &RoundFindings, child: &str) -> usize {
+    let tokens = &found.tokens;
+    let of_her = |name: &str| {
+        let place = tokens.tokens.find(name);
+        let row = place.and_then(|place| tokens.rows.get(place as usize));
+        row.is_some_and(|row| tokens.children.name(row.child) == child)
+    };
+    let judged: BTreeSet<&str> = found
+        .record
+        .presentations
+        .iter()
+        .filter(|row| row.kind == PresentationKind::Main && row.answer.is_some())
+        .filter(|row| of_her(&row.token))
+        .map(|row| row.listener.as_str())
+        .collect();
+    let rows = found.listeners.listeners.iter();
+    rows.filter(|row| row.kept && judged.contains(row.rater.as_str()))
+        .count()
 }
 
 /// How far the listeners of a round agreed.
@@ -65,7 +91,7 @@ pub(super) fn over_rounds(found: &RoundsFinding, child: &str) -> String {
         format!(" {} left out by rules fixed beforehand.", listed(&left_out))
     };
     format!(
-        "People who knew neither the child nor the date heard this child: {}.{left_out}",
+        "People who were told neither the child nor the date heard this child: {}.{left_out}",
         listed(&heard)
     )
 }

@@ -6,9 +6,6 @@ use super::super::number::percent;
 use super::super::number::whole_percent;
 use super::sentence::points;
 use super::told::Told;
-use crate::analysis::MOST_LISTENERS;
-use crate::analysis::MOST_SESSIONS;
-use crate::analysis::MOST_WORDS;
 
 /// Sessions in each phase from which a change is the child's (as in the analysis).
 const ENOUGH: usize = 3;
@@ -73,12 +70,12 @@ fn joined(told: &Told) -> Option<&'static str> {
 /// What would be known then. Between the two, either may come first.
 fn would_show(told: &Told) -> String {
     match size(told) {
-        Some(size) if size >= told.smallest_change => "would show it".to_owned(),
+        Some(size) if size >= told.smallest_change => "might just show it".to_owned(),
         Some(size) if 2.0 * size < told.smallest_change => format!(
-            "would show that it is less than the {} that matter",
+            "might just show that it is less than the {} that matter",
             points(whole_percent(told.smallest_change))
         ),
-        _ => "would settle it".to_owned(),
+        _ => "might just settle it".to_owned(),
     }
 }
 
@@ -86,13 +83,17 @@ fn size(told: &Told) -> Option<f64> {
     told.means.map(|[before, after]| (after - before).abs())
 }
 
-/// "one more session before and two after".
+/// "2 more sessions after, and 1 more from before, …": what was not recorded before can be made up by nothing.
 fn days([before, after]: [usize; 2]) -> String {
     let more = |there: usize| ENOUGH.saturating_sub(there);
+    let unheard = "if recordings made then are still unheard: a baseline cannot be made later";
     match (more(before), more(after)) {
         (0, after) => format!("{} after", more_of(after, "session")),
-        (before, 0) => format!("{} before", more_of(before, "session")),
-        (before, after) => format!("{} before and {after} after", more_of(before, "session")),
+        (before, 0) => format!("{} from before, {unheard}", more_of(before, "session")),
+        (before, after) => format!(
+            "{} after, and {before} more from before, {unheard}",
+            more_of(after, "session")
+        ),
     }
 }
 
@@ -100,26 +101,26 @@ fn forecast(told: &Told) -> Option<String> {
     let settling = told.settling?;
     let sessions = told.of_the_child.then_some((
         settling.sessions,
-        MOST_SESSIONS,
         "session",
-        " in each phase",
+        " in each phase (before, only recordings that are still unheard)",
     ));
     let kinds = [
-        Some((settling.listeners, MOST_LISTENERS, "listener", "")),
-        Some((settling.words, MOST_WORDS, "word", " in every session")),
+        Some((settling.listeners, "listener", "")),
+        Some((settling.words, "word", " in every session")),
         sessions,
     ];
-    let kinds = || kinds.into_iter().flatten();
-    let ways: Vec<String> = kinds()
-        .filter_map(|(needed, _, noun, place)| {
+    let ways: Vec<String> = kinds
+        .into_iter()
+        .flatten()
+        .filter_map(|(needed, noun, place)| {
             Some(format!("{}{place}", more_of(needed? as usize, noun)))
         })
         .collect();
     if ways.is_empty() {
-        let most: Vec<String> = kinds()
-            .map(|(_, most, noun, place)| format!("{}{place}", more_of(most as usize, noun)))
-            .collect();
-        return Some(format!("not even {} would do", most.join(" or ")));
+        return Some(
+            "listening to these recordings again will not settle it; watch the next sessions"
+                .to_owned(),
+        );
     }
     Some(format!("about {} {}", ways.join(", or "), would_show(told)))
 }
@@ -165,8 +166,8 @@ pub(super) fn key(graph: Option<&Graph>, band: Option<&Band>) -> String {
         .join(" ")
 }
 
-/// Where typical peers lie, and how far from there the child is now. `now`: her later mean.
-pub fn peers(count: usize, band: &Band, now: Option<f64>) -> String {
+/// Where typical peers lie, and how far from there the child is now. `heard`: "in the same round"; `now`: her later mean.
+pub fn peers(count: usize, heard: &str, band: &Band, now: Option<f64>) -> String {
     let who = if count == 1 {
         "One peer".to_owned()
     } else {
@@ -179,16 +180,19 @@ pub fn peers(count: usize, band: &Band, now: Option<f64>) -> String {
         format!("{low} to {high}")
     };
     let said = format!(
-        "{who} of the same age with typical speech, heard by the same listeners: {range} heard as correct."
+        "{who} of the same age with typical speech, heard {heard}: {range} heard as correct."
     );
     let Some(now) = now else {
         return said;
     };
-    match whole_percent(band.low) - whole_percent(now) {
+    let [low, high, now] = [band.low, band.high, now].map(whole_percent);
+    let place = match low - now {
         gap if gap > 0 => format!(
-            "{said} This child's later mean is {} below the lowest of these sessions.",
+            "{} below the lowest of these sessions: of 100 words, {gap} fewer were heard as correct; children differ widely",
             points(gap)
         ),
-        _ => format!("{said} This child's later mean is where they are."),
-    }
+        _ if now > high => "above the highest of these sessions".to_owned(),
+        _ => "within the range of these sessions".to_owned(),
+    };
+    format!("{said} This child's later mean is {place}.")
 }

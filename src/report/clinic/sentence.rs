@@ -75,10 +75,13 @@ fn between([low, high]: [f64; 2]) -> String {
 
 fn meaning(told: &Told, difference: f64, [low, high]: [f64; 2], mdc95: f64) -> String {
     let size = difference.abs();
-    let noise = if told.of_the_child {
-        "chance, ears and this child's good and bad days"
+    let (noise, whose) = if told.of_the_child {
+        (
+            "chance, ears and this child's good and bad days",
+            "this child's limits",
+        )
     } else {
-        "chance and ears"
+        ("chance and ears", "the limits of these recordings")
     };
     let noise = format!("{} that {noise} would give", the_points(mdc95));
     let just = just(size, mdc95);
@@ -96,7 +99,8 @@ fn meaning(told: &Told, difference: f64, [low, high]: [f64; 2], mdc95: f64) -> S
             format!("{just}less, either way, than {smallest}.")
         }
         _ if size > mdc95 => format!(
-            "{just}more than {noise}, yet no change at all is still possible: it cannot be told yet."
+            "{just}more than {} that are usual by chance, yet {whose} still hold no change at all: it cannot be told yet.",
+            the_points(mdc95)
         ),
         _ => format!("no more than {noise}: it cannot be told yet."),
     }

@@ -369,16 +369,16 @@ fn apart(found: &RoundFindings, child: &str, words: Words) -> Option<String> {
 }
 
 fn peers(scale: &Scale<'_>, told: Option<&Told>) -> Option<String> {
-    let codes = match scale {
+    let (codes, heard) = match scale {
         Scale::Joined(over) => {
             let peers = over.sessions.iter().filter(|session| session.peer);
             let codes: BTreeSet<&str> = peers.map(|session| session.child.as_str()).collect();
-            codes.len()
+            (codes.len(), "in the same rounds")
         }
-        Scale::Own(found) => children::codes(found, Use::Peer).len(),
+        Scale::Own(found) => (children::codes(found, Use::Peer).len(), "in the same round"),
     };
     let now = told.and_then(|told| told.means).map(|[_, after]| after);
-    Some(lines::peers(codes, &scale.band()?, now))
+    Some(lines::peers(codes, heard, &scale.band()?, now))
 }
 
 /// What the two answers mean, with the study's own words beside ours.

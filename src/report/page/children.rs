@@ -174,7 +174,7 @@ fn cautions(found: &RoundFindings, code: &str) -> Vec<Caution> {
     let compared = found.outcome.changes.iter().any(|c| c.child == code)
         || !over_the_rounds(found, code).is_empty();
     let nothing = (!compared).then(|| Caution {
-        found: format!("{code} has no session on one side of the comparison."),
+        found: format!("{code} has no judged session on one side of the comparison."),
         means: "",
         advice: "",
     });

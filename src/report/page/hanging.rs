@@ -54,11 +54,39 @@ fn shown(found: &ReadingFinding) -> &'static str {
     verdict_words(found.verdict.unwrap_or_default(), found.of_the_child)
 }
 
-/// What stands above the readings of all children: that none changes a verdict, or how many do.
+/// What stands above the readings of all children where none changes a verdict: by which each stays, and which gave none.
 pub(super) fn steady(found: &RoundFindings) -> Option<String> {
     let readings = found.sensitivity.iter();
-    let others = readings.filter(|one| one.reading != ReadAs::Panel).count();
-    (others > 0 && hanging(found).is_empty()).then(|| {
-        "Read otherwise, every verdict stays: with every listener, by the listeners' weights, on words that were not played again, by the majority on each word, and whatever the missing words were.".to_owned()
-    })
+    let others: Vec<&ReadingFinding> = readings
+        .filter(|one| one.reading != ReadAs::Panel)
+        .collect();
+    if others.is_empty() || !hanging(found).is_empty() {
+        return None;
+    }
+    let (mut stays, mut none) = (Vec::new(), Vec::new());
+    for one in &others {
+        let (_, reading) = read_as(one.reading);
+        let same = || others.iter().filter(|other| other.reading == one.reading);
+        let gave = same().filter(|other| other.verdict.is_some()).count();
+        let (known, shown) = match gave {
+            0 => (&mut none, reading.to_owned()),
+            some if some < same().count() => {
+                (&mut stays, format!("{reading} (where enough is left)"))
+            }
+            _ => (&mut stays, reading.to_owned()),
+        };
+        if !known.contains(&shown) {
+            known.push(shown);
+        }
+    }
+    let parts = [
+        ("Read otherwise, every verdict stays", stays),
+        ("Too little is left to tell", none),
+    ];
+    let said: Vec<String> = parts
+        .into_iter()
+        .filter(|(_, readings)| !readings.is_empty())
+        .map(|(what, readings)| format!("{what}: for {}.", readings.join("; for ")))
+        .collect();
+    Some(said.join(" "))
 }

@@ -123,7 +123,7 @@ fn listening(found: &RoundFindings) -> String {
         .map(|row| (row.check.n_correct_items + row.check.n_distorted_items) as usize)
         .sum();
     format!(
-        "{} judged each word “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners knew neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept{}.{}",
+        "{} judged words one at a time as “correct” or “distorted”, {} main judgements in all ({} of them by the {} who were kept), with {} on check words and {} on words heard again; {} set aside. Each word was to be judged by {}. Listeners were told neither child nor session, phase, cohort nor date; order and allocation were drawn from a seed whose hash was sealed before the first of them; the side of the answers was balanced over listeners. {} fixed beforehand decided who was kept{}.{}",
         counted(began, &format!("{kind} listener")),
         count(main),
         count(found.agreement.values),
@@ -166,12 +166,23 @@ fn known_answers(found: &RoundFindings) -> String {
 fn reckoning(found: &RoundFindings) -> String {
     let level = level(found);
     format!(
-        "A session's score is the mean over its words of the share of judgements “correct”; its {level} interval carries the sampling of words and of listeners. A child's change is the difference of unweighted means of sessions; its interval carries good and bad days where both sides have three sessions, and the minimal detectable change is 1.96 standard errors of a difference under no change. “Improved” means: the interval lies beyond zero and the difference beyond the minimal detectable change; “no relevant change”: the interval lies within {} either way; anything else cannot be told.{} Agreement is Krippendorff's alpha with resampled limits and Gwet's AC1, beside percent and specific agreement. Seed of everything resampled: {}. Computed by Fair Hearing {}.",
+        "A session's score is the mean over its words of the share of judgements “correct”; its {level} interval carries the sampling of words and of listeners. A child's change is the difference of unweighted means of sessions; its interval carries good and bad days where both sides have three sessions, and the minimal detectable change is 1.96 standard errors of a difference under no change. “Improved” means: the interval lies beyond zero and the difference beyond the minimal detectable change; “no relevant change”: the interval lies within {} either way; anything else cannot be told.{}{} Agreement is Krippendorff's alpha, its limits resampled over words, and Gwet's AC1, beside percent and specific agreement. Seed of everything resampled: {}. Computed by Fair Hearing {}.",
         points(found.plan.contrast.smallest_change.get()),
+        overlap(found),
         tests(found),
         found.plan.analysis.seed,
         found.program,
     )
+}
+
+/// What NAP is, where it was computed.
+fn overlap(found: &RoundFindings) -> &'static str {
+    let mut changes = found.outcome.changes.iter();
+    if changes.any(|change| change.effects.nap.estimate.is_some()) {
+        " NAP is the share of all pairs of an earlier and a later session in which the later one scored higher, a tie counting one half."
+    } else {
+        ""
+    }
 }
 
 /// By what cohorts and the draw within children were tested, where they were, in this round or over all.
@@ -184,12 +195,12 @@ fn tests(found: &RoundFindings) -> String {
     let mut said = String::new();
     if cohorts {
         said.push_str(
-            " Cohorts were compared by a permutation test of the difference of their mean changes, the child being the unit.",
+            " Cohorts were compared by a permutation test of the difference of their mean changes, the child being the unit; its p is two-sided.",
         );
     }
     if drawn {
         said.push_str(
-            " What was drawn within children was tested among all draws that had been possible.",
+            " What was drawn within children was tested among all draws that had been possible; its p is given one-sided and two-sided.",
         );
     }
     said
@@ -218,7 +229,7 @@ fn joining(over: &RoundsFinding) -> String {
         })
         .collect();
     format!(
-        "Rounds {} were put on one scale, that of the panel of round {}: how lenient each later panel was, in log odds, was estimated from recordings of earlier rounds that it heard again, unannounced ({}). A session heard in several rounds counts where most of its words were heard. The error of this linking stands in every limit over all rounds.",
+        "Rounds {} were put on one scale, that of the panel of round {}: how lenient each later panel was, in log odds, was estimated from recordings of earlier rounds that it heard again, unannounced ({}); this takes the shift to be one and the same at every accuracy. A session heard in several rounds counts where most of its words were heard. The sampling error of this shift stands in every limit over all rounds.",
         listed(&panels),
         over.reference,
         listed(&links),

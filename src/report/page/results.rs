@@ -99,8 +99,8 @@ fn whole(count: f64) -> usize {
 fn experts(found: &RoundFindings, one: &ReferenceFinding) -> String {
     let level = words::level(found);
     format!(
-        "On {} that both heard, the majority of {} called {} of the words correct that the majority of {} called so ({level} interval {}), and {} of those distorted that they called distorted ({}); Cohen's kappa of the two majorities was {}. The experts differed among themselves on {}. The two kinds of listeners are pooled nowhere.",
-        counted(one.shared_words, "word"),
+        "On {}, the majority of {} called {} of the words correct that the majority of {} called so ({level} interval {}), and {} of those distorted that they called distorted ({}); Cohen's kappa of the two majorities was {}. The experts differed among themselves on {}. The two kinds of listeners are pooled nowhere.",
+        words_compared(one),
         counted(one.naive, "naive listener"),
         percent_1(one.sensitivity),
         counted(one.experts, "expert"),
@@ -109,6 +109,28 @@ fn experts(found: &RoundFindings, one: &ReferenceFinding) -> String {
         percent_limits_1(one.specificity_ci),
         coefficient(one.majorities.as_ref().and_then(|pair| pair.estimate)),
         counted(one.experts_differ, "word"),
+    )
+}
+
+/// The words that have a majority on both sides, and those that have none.
+fn words_compared(one: &ReferenceFinding) -> String {
+    let sides = [
+        ("experts", one.experts_divided.len()),
+        ("naive listeners", one.naive_divided),
+    ];
+    let divided: Vec<String> = sides
+        .into_iter()
+        .filter(|(_, words)| *words > 0)
+        .map(|(side, words)| format!("on {} the {side} were evenly divided", count(words)))
+        .collect();
+    if divided.is_empty() {
+        return format!("{} that both heard", counted(one.shared_words, "word"));
+    }
+    format!(
+        "{} of the {} that both heard ({})",
+        count(one.both_correct + one.experts_only + one.naive_only + one.both_distorted),
+        counted(one.shared_words, "word"),
+        divided.join(", "),
     )
 }
 
@@ -155,7 +177,11 @@ fn change_in_words(found: &RoundFindings, change: &ChangeFinding, several: bool)
     };
     let nap = change.effects.nap;
     let nap = nap.estimate.map_or_else(String::new, |estimate| {
-        format!(", NAP {} ({})", coefficient(Some(estimate)), limits(nap.ci))
+        format!(
+            ", NAP {} ({level} interval {})",
+            coefficient(Some(estimate)),
+            limits(nap.ci)
+        )
     });
     format!(
         "{words}{} judged correct over {} of {}, {} over {} of {}; a difference of {} points ({level} interval {}), with a minimal detectable change of {}{nap}: {}",

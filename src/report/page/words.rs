@@ -90,7 +90,7 @@ pub(super) fn kept(found: &RoundFindings) -> usize {
 pub(super) fn by_chance(found: &RoundFindings) -> String {
     let (judged, expected) = falsely_improved(found);
     format!(
-        "Of {} judged by this rule, chance alone would call at most {} “improved” on average.",
+        "Of {} judged by this rule on the sealed words, one verdict each, chance alone would call about {} “improved” on average.",
         children(judged),
         fixed(expected, 2),
     )
@@ -100,18 +100,17 @@ pub(super) fn by_chance(found: &RoundFindings) -> String {
 /// would call improved at one look.
 fn falsely_improved(found: &RoundFindings) -> (usize, f64) {
     let own = found.outcome.changes.iter();
+    let sealed: Words = found.plan.contrast.words.into();
     let judged = own
-        .filter(|change| change.words == Words::All && change.ci.is_some())
+        .filter(|change| change.words == sealed && change.ci.is_some())
         .count();
     let over = found
         .over_rounds
         .as_ref()
         .map_or(0, |over| over.changes.len());
-    if judged > 0 || over == 0 {
-        return (judged, found.outcome.false_improved_expected);
-    }
+    let judged = if judged > 0 { judged } else { over };
     let each = (1.0 - found.plan.analysis.confidence.level()) / 2.0;
-    (over, each * over as f64)
+    (judged, each * judged as f64)
 }
 
 /// Which look at the results this is, and what chance does over all of them.
@@ -127,7 +126,7 @@ pub(super) fn looks(found: &RoundFindings) -> Option<String> {
         format!(", and {} once all planned looks are taken", fixed(all, 2))
     });
     Some(format!(
-        "This is look {} at the results ({planned}). Over the looks so far chance alone would call at most {} children “improved” at one or another{at_the_end}.",
+        "This is look {} at the results ({planned}). Over the looks so far chance alone would call about {} children “improved” at one or another{at_the_end}.",
         looks.taken,
         fixed(once * f64::from(looks.taken), 2),
     ))

@@ -29,7 +29,7 @@ pub fn outcome(found: &Outcome) -> String {
         // Writing to a String cannot fail.
         let _ = writeln!(
             text,
-            "\nBy chance alone, at most {:.1} of these children would be called improved without being so.",
+            "\nBy chance alone, about {:.1} of these children would be called improved without being so.",
             found.false_improved_expected
         );
     }
