@@ -156,6 +156,28 @@ fn a_sitting_of_any_usual_size_has_no_voice_and_no_word_twice_running() {
     }
 }
 
+/// There is room for the repeats of all tokens, wherever chance has put the last one.
+#[test]
+fn every_token_may_be_heard_again_where_the_distance_leaves_room() {
+    let main: Vec<Candidate> = [(0, 0, 0), (1, 1, 0), (0, 5, 1), (2, 0, 0), (3, 5, 0)]
+        .into_iter()
+        .zip(0..)
+        .map(|((child, word, phase), token)| candidate(token, child, phase, phase, word))
+        .collect();
+    for distance in 1..=main.len() {
+        for seed in 0..400 {
+            let slots = ordered(&main, &[], &[], &[], design(main.len(), distance), seed);
+            let repeats = tokens_of(&slots, PresentationKind::Repeat);
+            assert_eq!(
+                repeats.len(),
+                main.len(),
+                "distance {distance}, seed {seed}"
+            );
+            assert!(shortest_distance(&slots).is_some_and(|d| d >= distance));
+        }
+    }
+}
+
 /// One child speaks every second word: only one pattern of voices avoids a clash.
 #[test]
 fn a_child_with_half_of_the_tokens_is_still_kept_apart() {

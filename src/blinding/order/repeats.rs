@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 use super::super::Chance;
 use super::SittingDesign;
 use super::arrangement::Arrangement;
+use super::arrangement::Item;
 use crate::study::PresentationKind;
 
 /// Puts the repeats into a layout: phases in proportion to their tokens, then any token of the
@@ -23,7 +24,9 @@ pub(super) fn insert(layout: &mut Arrangement, design: &SittingDesign, chance: &
             let (first, gap) = a_gap(layout, phase, distance, chance)?;
             Some((phase, first, gap))
         });
-        let placed = placed.or_else(|| make_room(layout, distance, chance));
+        let placed = placed
+            .or_else(|| make_room(layout, distance, chance))
+            .or_else(|| set_apart(layout, distance, chance));
         let Some((phase, first, gap)) = placed else {
             return;
         };
@@ -124,4 +127,40 @@ fn make_room(
     let (early, late) = (*chance.pick(&early)?, *chance.pick(&late)?);
     layout.swap_unpaired(early, late);
     Some((layout.row()[early].phase?, early, end))
+}
+
+/// Where the tokens that are left stand too late to be repeated, and no check can make room: those that are repeated come
+/// first and their repeats last, both in the order in which they stood, so that each repeat comes as many places later as there
+/// are tokens. One more token is among them, and is repeated at the very end.
+fn set_apart(
+    layout: &mut Arrangement,
+    distance: usize,
+    chance: &mut Chance,
+) -> Option<(u32, usize, usize)> {
+    let left: Vec<usize> = firsts(layout).collect();
+    let more = *chance.pick(&left)?;
+    let (mut repeated, mut others) = (Vec::new(), Vec::new());
+    for at in layout.mixed().filter(|&at| at != more) {
+        let item = layout.row()[at];
+        match item.slot.kind {
+            PresentationKind::Repeat => {}
+            PresentationKind::Main if layout.is_repeated(at) => repeated.push(item),
+            _ => others.push(item),
+        }
+    }
+    if repeated.len() + 1 + others.len() < distance {
+        return None;
+    }
+    let item = layout.row()[more];
+    let first = layout.mixed().start + repeated.len();
+    let again = repeated
+        .iter()
+        .map(|item| item.heard_for(PresentationKind::Repeat));
+    let mut items: Vec<Item> = layout.warm_ups().map(|at| layout.row()[at]).collect();
+    items.extend(&repeated);
+    items.push(item);
+    items.extend(others);
+    items.extend(again);
+    *layout = layout.reordered(items);
+    Some((item.phase?, first, layout.row().len()))
 }
