@@ -442,6 +442,13 @@ fn what_was_dealt_to_an_erased_listener_is_dealt_to_nobody_again() {
     let next = app::invite(&study.workspace, &round, &one, LATER).unwrap();
     assert_eq!((link.number, next.links[0].number), (4, 5));
     check_whole(&study.workspace);
+
+    // As the file of an earlier program is, whose newest listener was erased before it came here.
+    let newest = &next.links[0].listener;
+    app::erase_listener(&study.workspace, newest, LATER).unwrap();
+    file.execute("UPDATE round SET last_number = 3", [])
+        .unwrap();
+    check_whole(&study.workspace);
 }
 
 #[test]

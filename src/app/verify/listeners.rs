@@ -14,6 +14,7 @@ use crate::seal::Chain;
 use crate::store::Enrolment;
 use crate::store::EnrolmentTrace;
 use crate::store::Reading;
+use crate::store::RoundRow;
 use crate::store::SoundCheckRow;
 use crate::study::Plan;
 
@@ -31,14 +32,7 @@ pub(super) fn check(
     for round in findings.read(reading.rounds()) {
         let mut invited = links::invited(&round, story);
         let open_links = links::open_link_numbers(reading, round.id, findings);
-        let number = findings.read(reading.last_number(round.id));
-        let stream = findings.read(reading.last_stream(round.id));
-        if (u64::from(number), stream) != links::last_dealt(&round, story) {
-            findings.say(format!(
-                "which numbers of listeners and sittings round {} has dealt is not what the log tells",
-                round.name
-            ));
-        }
+        check_dealt(reading, &round, story, findings);
         for row in findings.read(reading.enrolments(round.id)) {
             let Some(trace) = findings.read(reading.trace_of(row.id)) else {
                 continue;
@@ -88,6 +82,25 @@ pub(super) fn check(
         findings.say(format!("listener {code} is in the store and in no round"));
     }
     check_bars(reading, story, gone, findings);
+}
+
+/// Holds the numbers that a round has dealt against the log. A study of an earlier program counted only who was not erased.
+fn check_dealt(reading: &Reading<'_>, round: &RoundRow, story: &Story, findings: &mut Findings) {
+    let enrolled = findings.read(reading.enrolments(round.id)).into_iter();
+    let sittings = findings.read(reading.sittings_in(round.id)).into_iter();
+    let numbers = enrolled.map(|row| u64::from(row.number)).max();
+    let streams = sittings.map(|sitting| sitting.stream).max();
+    let number = u64::from(findings.read(reading.last_number(round.id)));
+    let stream = findings.read(reading.last_stream(round.id));
+    let (last_number, last_stream) = links::last_dealt(round, story);
+    let fits =
+        |held: u64, told: u64, there: Option<u64>| held == told || held == there.unwrap_or(0);
+    if !fits(number, last_number, numbers) || !fits(stream, last_stream, streams) {
+        findings.say(format!(
+            "which numbers of listeners and sittings round {} has dealt is not what the log tells",
+            round.name
+        ));
+    }
 }
 
 /// What the log says of her closing answers: their digest, or the text where a row has no salt.

@@ -22,8 +22,8 @@ pub struct MarkedStart {
 }
 
 impl MarkedStart {
-    /// By how many points the mark misses the first point of a treatment that starts at that session. Where no change was seen: by as many as the graph has, whatever the start,
-    /// so that such a graph tells no draw from another.
+    /// By how many points the mark misses the first point of a treatment that starts at that session. Where no change was seen:
+    /// by as many as the graph has, whatever the start, so that such a graph tells no draw from another.
     pub fn missed_by(&self, start: usize) -> usize {
         let first = before(&self.sessions, start) + 1;
         self.mark
