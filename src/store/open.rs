@@ -22,6 +22,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0010_shared_page.sql"),
     include_str!("migrations/0011_sound_checks.sql"),
     include_str!("migrations/0012_numbers.sql"),
+    include_str!("migrations/0013_words_of_sitting.sql"),
 ];
 
 /// Statements that a connection keeps prepared: more than there are.

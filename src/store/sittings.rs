@@ -73,6 +73,18 @@ impl Reading<'_> {
     }
 }
 
+impl Reading<'_> {
+    /// How many words a sitting shows: the most that were ever to be heard in it at once.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the row cannot be read.
+    pub fn words_of_sitting(&self, sitting: SittingId) -> Result<u32, StoreError> {
+        let sql = "SELECT words FROM sitting WHERE id = :id";
+        let words = self.first(sql, &[(":id", &sitting)], |row| column(row, "words"))?;
+        Ok(words.unwrap_or(0))
+    }
+}
+
 impl Writing<'_> {
     /// Begins a sitting.
     ///

@@ -17,7 +17,7 @@ use crate::support::Listener;
 use crate::support::Study;
 
 /// Every migration, with rows that are loaded right after it, so that the next one meets them.
-const MIGRATIONS: [(&str, &str); 12] = [
+const MIGRATIONS: [(&str, &str); 13] = [
     (
         include_str!("../../src/store/migrations/0001_study.sql"),
         include_str!("support/rows_0001.sql"),
@@ -66,6 +66,10 @@ const MIGRATIONS: [(&str, &str); 12] = [
         include_str!("../../src/store/migrations/0012_numbers.sql"),
         include_str!("support/rows_0012.sql"),
     ),
+    (
+        include_str!("../../src/store/migrations/0013_words_of_sitting.sql"),
+        include_str!("support/rows_0013.sql"),
+    ),
 ];
 
 #[test]
@@ -78,7 +82,7 @@ fn the_file_is_durable_strict_and_dated() {
     let version: i64 = file
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .unwrap();
-    assert_eq!((mode.as_str(), version), ("wal", 12));
+    assert_eq!((mode.as_str(), version), ("wal", 13));
     let loose: i64 = file
         .query_row(
             "SELECT count(*) FROM pragma_table_list

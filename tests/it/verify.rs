@@ -40,6 +40,10 @@ const NOT_COVERED: &[(&str, &str)] = &[
         "sitting.last_ms",
         "a note of when it was last heard of; the judgements carry their own times",
     ),
+    (
+        "sitting.words",
+        "how many words its listener is shown to come; nothing is computed from it",
+    ),
     ("judgement.id", "the order of writing; the log holds it"),
     (
         "missing.reason",

@@ -12,6 +12,7 @@ use fairhearing::store::PresentationState;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::PresentationKind;
+use fairhearing::study::SetAside;
 
 use crate::support::Study;
 use crate::support::answered;
@@ -315,6 +316,44 @@ fn wherever_words_are_cut_short_a_repeat_still_comes_late_enough_after_its_first
         assert_eq!(judged.len(), 18, "every scored word was judged");
         assert_verified(&study);
     }
+}
+
+/// Her browser shows how many words there are: a number that fell would tell which word was to be
+/// heard again, and so that it is no check.
+#[test]
+fn whatever_becomes_of_a_word_the_number_of_words_stays() {
+    let study = Study::with()
+        .children(3)
+        .practice(0)
+        .repeats(1.0)
+        .repeat_distance(4)
+        .sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let planned = asked(&study, 0).len();
+    let (mut word, mut fallen) = (0, 0);
+    while let Some(presented) = listener.current() {
+        assert_eq!(presented.place.of as usize, planned);
+        word += 1;
+        let after = match word {
+            2 | 5 | 6 => listener.try_void(presented.id).unwrap(),
+            3 => listener
+                .try_set_aside(presented.id, SetAside::Noise)
+                .unwrap(),
+            9 => listener
+                .try_set_aside(presented.id, SetAside::KnownSpeaker)
+                .unwrap(),
+            _ => listener.judge(presented.id, Correct).place,
+        };
+        assert_eq!(after.of as usize, planned, "word {word}");
+        let left = asked(&study, 0);
+        let left = left
+            .iter()
+            .filter(|place| place.state != PresentationState::Dropped);
+        fallen = planned - left.count();
+    }
+    assert!(fallen > 6, "repeats and a child's words fell away");
+    assert_verified(&study);
 }
 
 /// Judges what comes, and cuts short whenever chance says so, though no word more than twice.

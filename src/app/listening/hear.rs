@@ -52,7 +52,7 @@ pub fn ahead(
             return Err(ListeningError::OutOfOrder);
         }
         let tokens = reading.round_tokens(listening.round.id)?;
-        let place = progress(&sitting_places(reading, &listening)?);
+        let place = progress(reading, &sitting_places(reading, &listening)?)?;
         let coming = coming(reading, &listening, &tokens, now)?;
         let show_word = listening.plan.sitting.show_word;
         presented(reading, &coming, place, &tokens, show_word)
@@ -113,17 +113,24 @@ pub(super) fn asking(mut places: Vec<PresentationRow>) -> Vec<PresentationRow> {
 }
 
 /// Where a sitting has come to, by its places that ask something.
-pub(super) fn progress(places: &[PresentationRow]) -> Place {
-    let count = |states: &[PresentationState]| {
-        let found = places.iter().filter(|place| states.contains(&place.state));
-        u32::try_from(found.count()).unwrap_or(u32::MAX)
+pub(super) fn progress(
+    reading: &Reading<'_>,
+    places: &[PresentationRow],
+) -> Result<Place, ListeningError> {
+    let done = places.iter().filter(|place| {
+        matches!(
+            place.state,
+            PresentationState::Judged | PresentationState::Aside
+        )
+    });
+    let of = match places.first() {
+        Some(place) => reading.words_of_sitting(place.sitting)?,
+        None => 0,
     };
-    let done = count(&[PresentationState::Judged, PresentationState::Aside]);
-    let waiting = count(&[PresentationState::Reserved, PresentationState::Returned]);
-    Place {
-        done,
-        of: done + waiting,
-    }
+    Ok(Place {
+        done: u32::try_from(done.count()).unwrap_or(of),
+        of,
+    })
 }
 
 fn presented(

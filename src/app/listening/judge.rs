@@ -369,7 +369,7 @@ fn recorded(
     };
     Ok(Recorded {
         feedback,
-        place: hear::progress(places),
+        place: hear::progress(writing, places)?,
     })
 }
 
@@ -417,7 +417,7 @@ pub fn set_aside(
         }
         let (place, places) = hers(writing, &listening, id)?;
         end_or_let_go(writing, &listening, &place, &places, now)?;
-        Ok(hear::progress(&places))
+        hear::progress(writing, &places)
     })
 }
 

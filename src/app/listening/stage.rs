@@ -203,7 +203,7 @@ impl InPart<'_> {
             let answered = reading.answer_times(enrolment.id)?;
             return Ok(
                 if day::is_full(&self.listening.plan.rests, &answered, now) {
-                    let place = hear::progress(&[]);
+                    let place = hear::progress(reading, self.places)?;
                     Stage::Today { place }
                 } else {
                     self.what_to_judge(1)
@@ -212,7 +212,7 @@ impl InPart<'_> {
         }
         if sitting.ended_ms.is_none() && is_to_be_heard(self.places) {
             let way = Way::of(reading, self.listening, sitting, self.tokens)?;
-            return Ok(self.next(&way, now));
+            return self.next(reading, &way, now);
         }
         Ok(if drawn || sittings.len() > 1 {
             Stage::Closing
@@ -222,15 +222,15 @@ impl InPart<'_> {
     }
 
     /// The step that comes now in a drawn sitting with words to hear.
-    fn next(&self, way: &Way, now: Now) -> Stage {
+    fn next(&self, reading: &Reading<'_>, way: &Way, now: Now) -> Result<Stage, ListeningError> {
         let block = way.next().map_or(1, |next| next.block);
-        let place = hear::progress(&hear::asking(self.places.to_vec()));
+        let place = hear::progress(reading, self.places)?;
         let practice = |why| Stage::Practice {
             why,
             told: self.told(block),
             examples: self.examples(block),
         };
-        match way.halt(&self.listening.plan, now) {
+        Ok(match way.halt(&self.listening.plan, now) {
             None => Stage::Sitting,
             Some(Halt::Block) => self.what_to_judge(block),
             Some(Halt::Again) => practice(Why::NotYet),
@@ -240,7 +240,7 @@ impl InPart<'_> {
                 examples: self.examples(block),
             },
             Some(Halt::Today) => Stage::Today { place },
-        }
+        })
     }
 
     fn what_to_judge(&self, block: u32) -> Stage {

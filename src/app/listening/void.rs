@@ -41,7 +41,7 @@ pub fn void(
         let (place, places) = judge::hers(writing, &listening, id)?;
         let gone = place.state == PresentationState::Dropped;
         if gone || place.kind == PresentationKind::Practice {
-            return Ok(hear::progress(&places));
+            return hear::progress(writing, &places);
         }
         listening.must_be_open()?;
         if matches!(
@@ -54,7 +54,7 @@ pub fn void(
         cut_short(writing, &listening, &place, &places, now)?;
         let (place, places) = judge::hers(writing, &listening, id)?;
         judge::end_if_done(writing, &listening, place.sitting, &places, now)?;
-        Ok(hear::progress(&places))
+        hear::progress(writing, &places)
     })
 }
 

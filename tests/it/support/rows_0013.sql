@@ -1,0 +1,1 @@
+-- The same study after the thirteenth version: nothing that an act would write differently.
