@@ -1,5 +1,7 @@
 //! Answers in a real browser: changed until the next word, and taken only after the word.
 
+use serde_json::json;
+
 use crate::support::Browser;
 use crate::support::Server;
 use crate::support::Study;
@@ -91,4 +93,30 @@ async fn answers_on_what_comes_that_overtake_each_other_take_no_judgement_back()
     browser.close().await;
     let revisions: Vec<_> = study.judgements().iter().map(|row| row.revision).collect();
     assert_eq!(revisions, [1, 1, 1, 1, 2]);
+}
+
+#[tokio::test]
+async fn each_word_may_be_shown_first_and_played_by_a_second_press() {
+    let study = Study::with().practice(0).sealed();
+    let server = Server::start(&study.folder());
+    let browser = Browser::open().await;
+    let link = format!("{}{}", server.address, study.links()[0].path);
+    browser.begin_by_keyboard(&link).await;
+    browser.tab_to("#settings summary").await;
+    browser.press(key::ENTER).await;
+    browser.tab_to("#read-first").await;
+    browser.press(key::SPACE).await;
+    browser.client.refresh().await.unwrap();
+    browser.until_said("ready").await;
+    let to_be_heard = "return !document.querySelector('[data-label=hear]').hidden
+        && document.getElementById('word').getAttribute('aria-live') === 'polite'";
+    for _ in 0..2 {
+        assert_eq!(browser.js(to_be_heard).await, json!(true));
+        assert!(browser.hear().await);
+        browser.press(key::LEFT).await;
+        browser.press(key::SPACE).await;
+        browser.until_said("ready").await;
+    }
+    browser.close().await;
+    assert_eq!(study.judgements().len(), 2);
 }

@@ -30,6 +30,7 @@ mod browser_engines;
 mod browser_everyone;
 mod browser_laptop;
 mod browser_late;
+mod browser_output;
 mod browser_plays;
 mod browser_recordings;
 mod browser_sitting;

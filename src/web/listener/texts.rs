@@ -64,7 +64,7 @@ texts! {
         acquaintance, acquaintance_more, acquaintance_no, acquaintance_perhaps, acquaintance_yes,
     }
     check: CheckTexts {
-        title, lead, caution, step_start, step_play, step_answer, play, playing, level, blocked,
+        title, lead, caution, step_start, step_play, step_answer, play, playing, level,
         step_first, first_lead, first_play, first_with, first_without, first_count, first_good,
         first_bad, step_headphones, headphones_lead, headphones_play, headphones_first,
         headphones_second, headphones_third, headphones_good, headphones_bad, again, required,
@@ -79,9 +79,9 @@ texts! {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
         question_unmarked, loading, get_ready, heard_before, practice_over, noted, noted_may_change,
         feedback, feedback_divided, interrupted, interrupted_again, cut_short,
-        keeps_breaking, blocked, broken,
+        keeps_breaking, blocked, unreached, interrupted_here, broken,
         elsewhere, fell_away, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
-        aside_known_speaker, saved, unsaved, loose, offline, settings, level, keys_on, key_left,
+        aside_known_speaker, saved, unsaved, loose, offline, settings, level, read_first, keys_on, key_left,
         key_right, key_next, key_again, key_wait,
     }
     closing: ClosingTexts {

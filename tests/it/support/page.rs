@@ -25,7 +25,8 @@ const ENDED: &str = "if (!document.getElementById('sitting')) return true;
 const SOUNDS: &str = "return (window.soundingSince ?? Infinity) + 300 < performance.now()";
 
 /// The sound of a check was let out by the browser.
-const NOT_BLOCKED: &str = "return document.querySelector('#blocked > span').hidden";
+const NOT_BLOCKED: &str =
+    "return [...document.querySelectorAll('#troubles > span')].every((trouble) => trouble.hidden)";
 
 /// How often a word is played before the machine is too busy for sound.
 const MANY_TRIES: u32 = 40;

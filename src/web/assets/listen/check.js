@@ -1,13 +1,12 @@
 // A check of several made-up sounds: each is played, then told by one of its buttons. What it came
 // to goes into the hidden fields of the form.
 
-import { Blocked, Interrupted } from "./player.js";
-import { fill, isOff, setOff } from "./show.js";
+import { troubleOf } from "./player.js";
+import { fill, isOff, setOff, tellTrouble } from "./show.js";
 
 export class Trials {
   #place;
   #player;
-  #blocked;
   #how;
   #answers = [];
   #right = [];
@@ -17,10 +16,9 @@ export class Trials {
   #heard = false;
 
   /** `place`: its part of the page, or null; `how`: { draw(), sound(answer), enough }. */
-  constructor(place, player, blocked, how) {
+  constructor(place, player, how) {
     this.#place = place;
     this.#player = player;
-    this.#blocked = blocked;
     this.#how = how;
     if (!place) return;
     this.#answers = [...place.querySelectorAll("[data-say-of]")];
@@ -62,7 +60,7 @@ export class Trials {
 
   async #play() {
     this.#playing = true;
-    this.#blocked.hidden = true;
+    tellTrouble(this.#place);
     this.#render();
     const awake = this.#player.wake();
     try {
@@ -70,7 +68,7 @@ export class Trials {
       await this.#player.play(this.#how.sound(this.#right[this.#told.length]));
       this.#heard = true;
     } catch (error) {
-      this.#blocked.hidden = error instanceof Interrupted && !(error instanceof Blocked);
+      tellTrouble(this.#place, troubleOf(error));
     } finally {
       this.#playing = false;
       this.#render();

@@ -1,6 +1,8 @@
 // The keys of the sitting: each may be another one, and all may be off. None is a letter unless the
 // listener makes it one, so that dictation and screen readers do not press them by chance.
 
+import { keep, kept } from "./keep.js";
+
 const KEPT = "fairhearing.keys";
 const USUAL = { left: "ArrowLeft", right: "ArrowRight", next: " ", again: "ArrowUp" };
 const SIGNS = { ArrowLeft: "←", ArrowRight: "→", ArrowUp: "↑", ArrowDown: "↓" };
@@ -8,7 +10,7 @@ const SIGNS = { ArrowLeft: "←", ArrowRight: "→", ArrowUp: "↑", ArrowDown: 
 const FREE = ["Tab", "Enter", "Escape", "Shift", "Control", "Alt", "AltGraph", "Meta", "CapsLock"];
 
 export class Keys {
-  #keys = kept();
+  #keys = chosen();
   #buttons;
   #press;
   #list = document.querySelector(".keys");
@@ -66,11 +68,7 @@ export class Keys {
 
   #keep(change) {
     this.#keys = { ...this.#keys, ...change };
-    try {
-      localStorage.setItem(KEPT, JSON.stringify(this.#keys));
-    } catch {
-      // They then hold for this page alone.
-    }
+    keep(KEPT, JSON.stringify(this.#keys));
     this.#show();
   }
 
@@ -88,9 +86,9 @@ export class Keys {
   }
 }
 
-function kept() {
+function chosen() {
   try {
-    return { on: true, ...USUAL, ...JSON.parse(localStorage.getItem(KEPT) ?? "{}") };
+    return { on: true, ...USUAL, ...JSON.parse(kept(KEPT) ?? "{}") };
   } catch {
     return { on: true, ...USUAL };
   }

@@ -4,6 +4,7 @@
 // a page out of sight, a lost focus, an output that went to sleep.
 
 import { askSound } from "./ask.js";
+import { keep, kept } from "./keep.js";
 
 const RATE = 48000;
 // An output may take seconds to wake; a browser that refuses never does.
@@ -34,6 +35,12 @@ export class Interrupted extends Error {
 
 /** The server cannot be reached. */
 export class Unreached extends Error {}
+
+/** Which sentence tells why a sound was not heard to its end. */
+export function troubleOf(error) {
+  if (error instanceof Blocked) return "blocked";
+  return error instanceof Interrupted ? "interrupted" : "unreached";
+}
 
 /** Fetches a sound; resolves to an AudioBuffer. No gesture is needed. */
 export async function fetchSound(address) {
@@ -70,11 +77,7 @@ export class Player {
 
   set level(wanted) {
     this.#level = bounded(wanted);
-    try {
-      localStorage.setItem(LEVEL, String(this.#level));
-    } catch {
-      // The level then holds for this page alone.
-    }
+    keep(LEVEL, String(this.#level));
     this.#gain?.gain.setTargetAtTime(this.#factor(), this.#context.currentTime, 0.02);
   }
 
@@ -227,11 +230,7 @@ function bounded(level) {
 }
 
 function storedLevel() {
-  try {
-    return bounded(localStorage.getItem(LEVEL) ?? FIRST_DB);
-  } catch {
-    return FIRST_DB;
-  }
+  return bounded(kept(LEVEL) ?? FIRST_DB);
 }
 
 async function until(holds, patience) {

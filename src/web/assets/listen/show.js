@@ -7,6 +7,13 @@ export function showOne(kind, name) {
   }
 }
 
+/** Says in a place why a sound was not heard; with no name, nothing. */
+export function tellTrouble(place, name) {
+  for (const sentence of place.querySelectorAll("[data-trouble]")) {
+    sentence.hidden = sentence.dataset.trouble !== name;
+  }
+}
+
 /** Writes an element's sentence with its names in braces filled in. */
 export function fill(element, values) {
   element.textContent = element.dataset.text.replace(/\{(\w+)\}/g, (_, name) => values[name] ?? "");

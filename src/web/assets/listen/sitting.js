@@ -1,5 +1,6 @@
 // The sitting: hear a word, answer, go on.
 
+import { keep, kept } from "./keep.js";
 import { Keys } from "./keys.js";
 import { Outbox } from "./outbox.js";
 import { Blocked, Interrupted, Player, Unreached, clockGrain } from "./player.js";
@@ -11,6 +12,7 @@ const RETRY_MS = 3000;
 const READ_FIRST_MS = 350;
 // So many words cut short in a row need another sentence.
 const KEEPS_BREAKING = 3;
+const READ_FIRST = "fairhearing.read-first";
 const GONE = 410;
 const CONFLICT = 409;
 const UNKNOWN = 401;
@@ -23,6 +25,7 @@ const next = at("next");
 const again = at("again");
 const answers = [...page.querySelectorAll("[data-answer]")];
 const asides = [...page.querySelectorAll("[data-aside]")];
+const readFirst = at("read-first");
 const limit = Number(page.dataset.replays);
 const mayChange = page.dataset.mayChange === "true";
 
@@ -284,7 +287,7 @@ function onward() {
   if (isOff(next)) return;
   if (heard.answer) {
     leave();
-    if (!queue.current || isOff(next)) return;
+    if (readFirst.checked || !queue.current || isOff(next)) return;
   }
   play();
 }
@@ -354,5 +357,17 @@ level.addEventListener("input", () => {
   player.level = level.value;
 });
 
+// With the word shown first, a screen reader says it before it sounds; else it would talk over it.
+function showFirst() {
+  at("word").setAttribute("aria-live", readFirst.checked ? "polite" : "off");
+}
+
+readFirst.checked = kept(READ_FIRST) === "yes";
+readFirst.addEventListener("change", () => {
+  keep(READ_FIRST, readFirst.checked ? "yes" : "no");
+  showFirst();
+});
+
+showFirst();
 render();
 outbox.flush().then(refresh);

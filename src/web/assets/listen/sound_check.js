@@ -2,13 +2,13 @@
 
 import { Trials } from "./check.js";
 import { beginning, threeTones } from "./made_up.js";
-import { Blocked, Player, fetchSound } from "./player.js";
-import { isOff, setOff, showOne } from "./show.js";
+import { Blocked, Player, fetchSound, troubleOf } from "./player.js";
+import { isOff, setOff, showOne, tellTrouble } from "./show.js";
 
 const form = document.getElementById("check");
 const play = document.getElementById("play");
 const level = document.getElementById("level");
-const blocked = document.querySelector("#blocked > span");
+const troubles = document.getElementById("troubles");
 const player = new Player();
 let sound = null;
 let heard = false;
@@ -16,12 +16,12 @@ let heard = false;
 const LOUDSPEAKERS = ["built-in", "wired-loudspeaker"];
 
 // Each check that the page shows: how many sounds it has, what may be right, and its sounds.
-const firstSound = new Trials(document.querySelector("[data-check=first]"), player, blocked, {
+const firstSound = new Trials(document.querySelector("[data-check=first]"), player, {
   draw: () => drawn(3, 2, (all) => all.includes(0) && all.includes(1)),
   sound: beginning,
   enough: 3,
 });
-const headphones = new Trials(document.querySelector("[data-check=headphones]"), player, blocked, {
+const headphones = new Trials(document.querySelector("[data-check=headphones]"), player, {
   draw: () => drawn(6, 3, () => true),
   sound: threeTones,
   enough: 5,
@@ -45,7 +45,7 @@ play.addEventListener("click", async () => {
   if (isOff(play)) return;
   setOff(play, true);
   showOne("when", "playing");
-  blocked.hidden = true;
+  tellTrouble(troubles);
   const awake = player.wake();
   try {
     await awake;
@@ -54,7 +54,7 @@ play.addEventListener("click", async () => {
     heard = true;
   } catch (error) {
     sound = error instanceof Blocked ? sound : null;
-    blocked.hidden = false;
+    tellTrouble(troubles, troubleOf(error));
   } finally {
     setOff(play, false);
     showOne("when", "idle");
