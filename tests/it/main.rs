@@ -75,6 +75,7 @@ mod first_steps;
 mod import;
 mod interval_laws;
 mod known_answers;
+mod languages;
 mod let_go;
 mod link_commands;
 mod linking;
