@@ -33,6 +33,13 @@ pub(crate) fn from_right_to_left() -> String {
     sections.to_string()
 }
 
+/// A sentence of the English page.
+pub(crate) fn sentence(section: &str, name: &str) -> String {
+    let english = fs::read_to_string(format!("{COMPILED_IN}/en.toml")).unwrap();
+    let sections: toml::Table = english.parse().unwrap();
+    sections[section][name].as_str().unwrap().to_owned()
+}
+
 /// Writes a language into a study's folder.
 pub(crate) fn add_language(folder: &Path, tag: &str, text: &str) {
     fs::create_dir_all(folder.join("languages")).unwrap();
