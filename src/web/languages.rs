@@ -47,6 +47,7 @@ impl Language {
         Frame {
             lang: self.tag.clone(),
             dir: self.texts.direction(),
+            unsent: None,
             hand_over: None,
         }
     }

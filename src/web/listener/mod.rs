@@ -6,6 +6,7 @@ mod error;
 mod forms;
 mod laptop;
 mod links;
+mod own_page;
 mod pages;
 mod questions;
 mod room;
