@@ -284,7 +284,7 @@ impl<'a> Eye<'a> {
 
     /// A screen reader meets a thing of this role by the name of this sentence, in this state.
     async fn is_not_needed_for(&self, section: &str, (role, name): (&str, &str), state: &str) {
-        let part = format!("{role}: {}{state}", sentence(section, name));
+        let part = format!("{role}: {}{state}", sentence("en", section, name));
         self.browser
             .until_a_screen_reader_meets(&part, |all| all.contains(&part))
             .await;

@@ -7,9 +7,11 @@ use fairhearing::app::Now;
 use fairhearing::app::WhichLink;
 use fairhearing::study::Judgement::Correct;
 use fairhearing::study::RoundName;
+use serde_json::json;
 
 use crate::languages::add_language;
 use crate::languages::from_right_to_left;
+use crate::languages::sentence;
 use crate::languages::speak;
 use crate::support::Browser;
 use crate::support::Server;
@@ -78,9 +80,12 @@ async fn walk_where_nothing_is_to_be_heard(
 ) {
     let study = spoken(short_of_words(), language);
     let mut first = study.listener(0);
+    first.wait_until_today();
     first.begin();
     first.judge_on(|_| Correct);
-    study.listener(1).begin();
+    let mut second = study.listener(1);
+    second.wait_until_today();
+    second.begin();
     let server = Server::start(&study.folder());
     let open = async |number: usize| {
         browser.client.delete_all_cookies().await.unwrap();
@@ -90,14 +95,23 @@ async fn walk_where_nothing_is_to_be_heard(
             .until("return document.querySelector('h1') !== null")
             .await;
     };
-    for (number, page) in [(0, "enough for today"), (1, "nothing left")] {
+    let shows = async |section: &str| {
+        let title = browser.js("return document.title").await;
+        assert_eq!(title, json!(sentence(language, section, "title")));
+    };
+    for (number, section, page) in [
+        (0, "today", "enough for today"),
+        (1, "nothing_left", "nothing left"),
+    ] {
         open(number).await;
         browser.check_sound_if_asked().await;
+        shows(section).await;
         look(page).await;
     }
     let round = RoundName::new("spring").unwrap();
     app::close(&study.workspace, &round, Now::read()).unwrap();
     open(1).await;
+    shows("round_closed").await;
     look("a round that is over").await;
 }
 

@@ -33,10 +33,11 @@ pub(crate) fn from_right_to_left() -> String {
     sections.to_string()
 }
 
-/// A sentence of the English page.
-pub(crate) fn sentence(section: &str, name: &str) -> String {
-    let english = fs::read_to_string(format!("{COMPILED_IN}/en.toml")).unwrap();
-    let sections: toml::Table = english.parse().unwrap();
+/// A sentence of what listeners read, in a language that is compiled in or in the made-up one.
+pub(crate) fn sentence(language: &str, section: &str, name: &str) -> String {
+    let compiled_in = fs::read_to_string(format!("{COMPILED_IN}/{language}.toml"));
+    let text = compiled_in.unwrap_or_else(|_| from_right_to_left());
+    let sections: toml::Table = text.parse().unwrap();
     sections[section][name].as_str().unwrap().to_owned()
 }
 
