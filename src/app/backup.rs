@@ -127,6 +127,7 @@ fn write_backup(workspace: &Workspace, part: &Path) -> Result<BackedUp, AppError
     // What the copy names is there: nothing but an erasure removes a sound.
     let copied = Store::open(&store)?;
     let mut wanted = vec![Workspace::settings_in()];
+    wanted.extend(workspace.languages_in()?);
     let (sounds, head) = copied.read(|reading| {
         let mut sounds = BTreeSet::new();
         for token in reading.tokens()? {
@@ -141,7 +142,9 @@ fn write_backup(workspace: &Workspace, part: &Path) -> Result<BackedUp, AppError
         files::make_folder(&part.join(folder))?;
     }
     for path in &wanted {
-        files::copy(&workspace.folder().join(path), &part.join(path))?;
+        let to = part.join(path);
+        files::make_folder(parent_of(&to))?;
+        files::copy(&workspace.folder().join(path), &to)?;
     }
     wanted.push(Workspace::store_in());
     wanted.sort();

@@ -28,6 +28,7 @@ mod follow;
 mod hear;
 mod import;
 mod inputs;
+mod languages;
 mod links;
 mod listeners;
 // What a listener does.
@@ -171,6 +172,7 @@ pub use import::Remarked;
 pub use import::Told;
 pub use import::import;
 pub use import::import_by_pattern;
+pub use languages::LanguageFile;
 pub use links::Invitation;
 pub use links::Invited;
 pub use links::Link;

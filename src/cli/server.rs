@@ -60,7 +60,7 @@ fn run(
     listen: SocketAddr,
     tls: Option<&TlsFiles>,
     mut reached: Reached,
-    routes: impl FnOnce(Reached) -> Result<web::Routes, web::TextsError>,
+    routes: impl FnOnce(Reached) -> Result<web::Routes, AppError>,
 ) -> Result<Running, AppError> {
     for path in tls.iter().flat_map(|tls| [&tls.certificate, &tls.key]) {
         std::fs::File::open(path).map_err(|source| AppError::File {
@@ -75,8 +75,7 @@ fn run(
         .map_err(failed(listen, "cannot listen on"))?;
     reached.listens = Some(server.address());
     reached.tls = tls.is_some();
-    let routes =
-        routes(reached.clone()).map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let routes = routes(reached.clone())?;
     let scheme = if reached.tls { "https" } else { "http" };
     let address = format!("{scheme}://{}", server.address());
     let (stop, told) = oneshot::channel();

@@ -41,7 +41,7 @@ pub fn write_settings(settings: &StudySettings) -> String {
          # The ways of treating that children belong to; empty if there is one only.\ncohorts = {}\n\n\
          # The words that the children are asked to say, their judged letters marked.\nwords = {}\n\n\
          # The loudness to which every word is brought, in LUFS. It cannot change after the first import.\nlevel_lufs = {:?}\n\n\
-         # The language of the listener's page: en or es.\nlanguage = {}\n",
+         # The language of the listener's page, such as en or es. The settings at the desk list all that there are.\nlanguage = {}\n",
         quoted(&settings.name),
         quoted(&settings.target),
         list(&settings.phases),

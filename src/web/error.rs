@@ -4,7 +4,9 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 
+use super::languages::Language;
 use super::page::Frame;
+use super::page::html;
 
 /// Why a page could not be given.
 #[derive(Debug, thiserror::Error)]
@@ -115,6 +117,53 @@ impl WebError {
     }
 }
 
+/// A refusal that a listener may meet too; it is said in the language of the study then.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Refusal {
+    NotFound,
+    OtherSite,
+    TooLarge,
+    Unreadable,
+    TooSlow,
+    Ours,
+}
+
+impl Refusal {
+    /// Nothing for what staff alone meet.
+    const fn of(error: &WebError) -> Option<Self> {
+        Some(match error {
+            WebError::NotFound => Self::NotFound,
+            WebError::OtherSite => Self::OtherSite,
+            WebError::TooLarge => Self::TooLarge,
+            WebError::Unreadable => Self::Unreadable,
+            WebError::TooSlow => Self::TooSlow,
+            WebError::Page(_) | WebError::Act(_) | WebError::Broken(_) | WebError::Panicked => {
+                Self::Ours
+            }
+            WebError::AddressSpent | WebError::NotAllowed | WebError::Busy => return None,
+        })
+    }
+
+    /// The page that says it in a language.
+    pub(super) fn page(self, language: &Language) -> Result<Html<String>, WebError> {
+        let texts = &language.texts.refused;
+        let (title, sentence) = match self {
+            Self::NotFound => (&texts.not_found_title, &texts.not_found),
+            Self::OtherSite => (&texts.other_site_title, &texts.other_site),
+            Self::TooLarge => (&texts.too_large_title, &texts.too_large),
+            Self::Unreadable => (&texts.unreadable_title, &texts.unreadable),
+            Self::TooSlow => (&texts.too_slow_title, &texts.too_slow),
+            Self::Ours => (&texts.ours_title, &texts.ours),
+        };
+        html(&ErrorPage {
+            frame: language.frame(),
+            title,
+            sentence,
+            staff: false,
+        })
+    }
+}
+
 impl IntoResponse for WebError {
     fn into_response(self) -> Response {
         let (status, title, sentence) = self.said();
@@ -125,9 +174,13 @@ impl IntoResponse for WebError {
             sentence,
             staff: matches!(self, Self::NotAllowed),
         };
-        match page.render() {
+        let mut response = match page.render() {
             Ok(text) => (status, Html(text)).into_response(),
             Err(_) => (status, sentence).into_response(),
+        };
+        if let Some(refusal) = Refusal::of(&self) {
+            response.extensions_mut().insert(refusal);
         }
+        response
     }
 }

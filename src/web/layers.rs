@@ -26,6 +26,9 @@ use tower_http::set_header::SetResponseHeaderLayer;
 use tower_http::trace::TraceLayer;
 
 use super::error::WebError;
+use super::languages::Languages;
+use super::listeners_words;
+use super::listeners_words::Saying;
 use super::reached::Reached;
 use super::way;
 use super::way::Way;
@@ -70,7 +73,16 @@ const USUAL_HEADERS: [(HeaderName, &str); 8] = [
 ];
 
 /// Puts every layer around the routes, the outermost first.
-pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached>) -> Router {
+pub(super) fn around(
+    routes: Router,
+    workspace: Workspace,
+    languages: Arc<Languages>,
+    reached: &Arc<Reached>,
+) -> Router {
+    let saying = Saying {
+        workspace: workspace.clone(),
+        languages,
+    };
     let packed = SizeAbove::new(WORTH_PACKING)
         .and(NotForContentType::new("audio/"))
         .and(NotForContentType::new("image/"))
@@ -80,6 +92,7 @@ pub(super) fn around(routes: Router, workspace: Workspace, reached: &Arc<Reached
         .layer(from_fn_with_state(Arc::clone(reached), way::find))
         .layer(from_fn_with_state(workspace, note_other_sites))
         .layer(CompressionLayer::new().compress_when(packed))
+        .layer(from_fn_with_state(saying, listeners_words::say))
         .layer(CatchPanicLayer::custom(after_panic))
         .layer(from_fn(in_time))
         .layer(from_other_sites(reached));

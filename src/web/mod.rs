@@ -8,14 +8,18 @@ mod clock;
 // The pages for staff.
 mod desk;
 mod error;
+mod languages;
 mod layers;
 // What listeners hear and judge.
 mod listener;
+// Refusals that no page of a listener made.
+mod listeners_words;
 mod page;
 mod qr;
 mod range;
 mod reached;
 mod serve;
+mod texts;
 // The way of a request.
 mod way;
 
@@ -26,6 +30,7 @@ use axum::Router;
 use axum::response::Redirect;
 use axum::routing::get;
 
+use crate::app::AppError;
 use crate::app::Workspace;
 
 pub use desk::Demonstration;
@@ -43,8 +48,8 @@ pub use serve::Server;
 pub use serve::TlsFiles;
 pub use serve::asked_to_stop;
 
+use languages::Languages;
 use listener::Served;
-pub use listener::TextsError;
 use way::Way;
 
 /// All routes with the layers around them.
@@ -53,38 +58,51 @@ pub type Routes = Router;
 /// Every route of the program, with the layers around them; everything else answers 404.
 ///
 /// # Errors
-/// [`TextsError`] if a language of the listener's page is not complete.
+/// [`AppError::Input`] if a language of the listener's page is not complete, [`AppError::File`] if one cannot be read.
 pub fn routes(
     workspace: Workspace,
     reached: Reached,
     demonstration: Option<Demonstration>,
-) -> Result<Routes, TextsError> {
+) -> Result<Routes, AppError> {
     let reached = Arc::new(reached);
-    let listener = listener::routes(workspace.clone(), Served::Everywhere)?;
-    let desk = desk::routes(workspace.clone(), Arc::clone(&reached), demonstration);
+    let languages = Arc::new(Languages::load(&workspace)?);
+    let listener = listener::routes(workspace.clone(), languages.clone(), Served::Everywhere);
+    let desk = desk::routes(
+        workspace.clone(),
+        languages.clone(),
+        Arc::clone(&reached),
+        demonstration,
+    );
     let clinic = clinic::routes(workspace.clone());
     let home = Router::new().route("/", get(home));
     let routes = listener.merge(desk).merge(clinic).merge(home);
-    Ok(with_the_rest(routes, workspace, &reached))
+    Ok(with_the_rest(routes, workspace, languages, &reached))
 }
 
 /// The same for one laptop that is handed round: listeners start by short codes, and nobody finds the staff's pages, whose
 /// browser it may be.
 ///
 /// # Errors
-/// [`TextsError`] if a language of the listener's page is not complete.
-pub fn routes_for_one_laptop(workspace: Workspace, reached: Reached) -> Result<Routes, TextsError> {
-    let listener = listener::routes(workspace.clone(), Served::OneLaptop)?;
-    Ok(with_the_rest(listener, workspace, &Arc::new(reached)))
+/// [`AppError::Input`] if a language of the listener's page is not complete, [`AppError::File`] if one cannot be read.
+pub fn routes_for_one_laptop(workspace: Workspace, reached: Reached) -> Result<Routes, AppError> {
+    let languages = Arc::new(Languages::load(&workspace)?);
+    let listener = listener::routes(workspace.clone(), languages.clone(), Served::OneLaptop);
+    let reached = Arc::new(reached);
+    Ok(with_the_rest(listener, workspace, languages, &reached))
 }
 
-fn with_the_rest(routes: Router, workspace: Workspace, reached: &Arc<Reached>) -> Router {
+fn with_the_rest(
+    routes: Router,
+    workspace: Workspace,
+    languages: Arc<Languages>,
+    reached: &Arc<Reached>,
+) -> Router {
     let routes = routes
         .route("/health", get(health))
         .route("/assets/{hash}/{*name}", get(assets::asset))
         .fallback(|| async { WebError::NotFound })
         .method_not_allowed_fallback(|| async { WebError::NotFound });
-    layers::around(routes, workspace, reached)
+    layers::around(routes, workspace, languages, reached)
 }
 
 /// Who opens the bare address at this very machine is staff; to everybody else nothing is there.

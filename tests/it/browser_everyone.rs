@@ -1,6 +1,5 @@
-//! The listener's pages by keyboard, by ear and on a thin line: the focus can be seen, keys can be
-//! others or none, a screen reader meets what an eye does, nothing moves for who wants it still,
-//! little is loaded, and from nowhere else.
+//! A sitting by keyboard and by ear: keys can be others or none, a screen reader meets what an eye does, nothing moves for
+//! who wants it still.
 
 use serde_json::json;
 
@@ -9,17 +8,6 @@ use crate::support::Server;
 use crate::support::Study;
 use crate::support::key;
 
-/// What has the focus and does not show it.
-const FOCUS_UNSEEN: &str = "const style = getComputedStyle(document.activeElement);
-    return style.outlineStyle === 'none' || parseFloat(style.outlineWidth) < 2
-      ? document.activeElement.outerHTML : null";
-
-/// What was loaded for this page: its bytes besides sound, as they came over the line, and every
-/// address that is not the page's own host.
-pub(crate) const LOADED: &str = "const all = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
-    const bytes = all.filter((got) => !got.name.includes('/listen/sound/')).map((got) => got.encodedBodySize + 300);
-    return [bytes.reduce((sum, one) => sum + one, 0), all.map((got) => got.name).filter((name) => !name.startsWith(location.origin))]";
-
 /// A sitting that has begun, in this browser.
 async fn begun(browser: &Browser) -> (Study, Server) {
     let study = Study::with().practice(0).warm_ups(0).sealed();
@@ -27,49 +15,6 @@ async fn begun(browser: &Browser) -> (Study, Server) {
     let link = format!("{}{}", server.address, study.links()[0].path);
     browser.begin_by_keyboard(&link).await;
     (study, server)
-}
-
-#[tokio::test]
-async fn the_focus_can_be_seen_wherever_the_tab_key_leads() {
-    let study = Study::with().words(1).sealed();
-    let server = Server::start(&study.folder());
-    let browser = Browser::open().await;
-    let link = format!("{}{}", server.address, study.links()[0].path);
-    browser
-        .walk(&link, async |page| {
-            browser.js("document.activeElement?.blur()").await;
-            for _ in 0..8 {
-                browser.press(key::TAB).await;
-                if browser
-                    .js("return document.activeElement === document.body")
-                    .await
-                    == json!(true)
-                {
-                    break;
-                }
-                assert_eq!(browser.js(FOCUS_UNSEEN).await, json!(null), "{page}");
-            }
-            browser.js("document.activeElement?.blur()").await;
-        })
-        .await;
-    browser.close().await;
-}
-
-#[tokio::test]
-async fn every_page_is_light_and_asks_no_other_host() {
-    let study = Study::with().words(1).sealed();
-    let server = Server::start(&study.folder());
-    let browser = Browser::open().await;
-    let link = format!("{}{}", server.address, study.links()[0].path);
-    browser
-        .walk(&link, async |page| {
-            let loaded = browser.js(LOADED).await;
-            let bytes = loaded[0].as_u64().unwrap();
-            assert!((1_000..60_000).contains(&bytes), "{page}: {bytes} bytes");
-            assert_eq!(loaded[1], json!([]), "{page}");
-        })
-        .await;
-    browser.close().await;
 }
 
 #[tokio::test]

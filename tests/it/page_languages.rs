@@ -20,6 +20,45 @@ headphones = \"record\"
 ask = [\"age\", \"first-language\", \"acquaintance\", \"hearing\", \"experience\"]
 ";
 
+/// What a listener's page may do, and nothing else.
+const POLICY: &str = "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
+
+/// Tags that hold a script or a style of their own.
+fn within(page: &str) -> Vec<&str> {
+    let tags = page
+        .split('<')
+        .skip(1)
+        .filter_map(|rest| rest.split('>').next());
+    tags.filter(|tag| {
+        let begins = |name: &str| tag.split_whitespace().next() == Some(name);
+        let attribute = |name: &str| tag.split_whitespace().any(|part| part.starts_with(name));
+        let acts = tag
+            .split_whitespace()
+            .skip(1)
+            .any(|part| part.starts_with("on") && part.contains("=\""));
+        begins("style")
+            || attribute("style=")
+            || acts
+            || begins("script") && !attribute("src=\"/assets/")
+    })
+    .collect()
+}
+
+#[test]
+fn a_script_or_a_style_within_a_page_would_be_found() {
+    for found in [
+        "<script>x",
+        "<p style=\"x\">",
+        "<style>x",
+        "<p id=\"a\" onclick=\"x()\">",
+        "<script src=\"https://x\">",
+    ] {
+        assert_eq!(within(found).len(), 1, "{found}");
+    }
+    let page = "<script type=\"module\" src=\"/assets/x\"></script><p class=\"style\">once</p>";
+    assert_eq!(within(page), Vec::<&str>::new());
+}
+
 /// The longest stretches of the English sentences that hold nothing to fill in.
 fn english() -> Vec<String> {
     let sections: toml::Table = toml::from_str(ENGLISH).unwrap();
@@ -107,6 +146,13 @@ async fn a_study_in_spanish_shows_no_english_sentence() {
     assert_eq!(pages.len(), 19);
     for page in pages {
         let text = page.text();
+        assert_eq!(
+            page.header("content-security-policy"),
+            Some(POLICY),
+            "{}",
+            page.asked
+        );
+        assert_eq!(within(&text), Vec::<&str>::new(), "{}", page.asked);
         assert!(
             text.contains("<html lang=\"es\" dir=\"ltr\">"),
             "{}: {text}",

@@ -60,6 +60,7 @@ pub use site::watch_for_sleep;
 pub(super) use site::Site;
 
 use super::error::WebError;
+use super::languages::Languages;
 use super::reached::Reached;
 use crate::app::AppError;
 use crate::app::Workspace;
@@ -76,6 +77,7 @@ struct Desk {
     site: Arc<Site>,
     jobs: importing::Jobs,
     shuffle: Shuffle,
+    languages: Arc<Languages>,
 }
 
 impl Desk {
@@ -116,6 +118,7 @@ impl Desk {
 /// The routes of the staff's pages.
 pub(super) fn routes(
     workspace: Workspace,
+    languages: Arc<Languages>,
     reached: Arc<Reached>,
     demonstration: Option<Demonstration>,
 ) -> Router {
@@ -124,6 +127,7 @@ pub(super) fn routes(
         site: Arc::new(Site::new(reached, demonstration)),
         jobs: importing::Jobs::default(),
         shuffle: Shuffle::drawn(),
+        languages,
     };
     let Routes {
         inside, outside, ..

@@ -4,7 +4,6 @@ use askama::Template;
 use axum::Form;
 use axum::extract::State;
 use axum::extract::rejection::FormRejection;
-use axum::http::StatusCode;
 use axum::response::Html;
 use axum::response::IntoResponse;
 use axum::response::Redirect;
@@ -14,6 +13,7 @@ use serde::Deserialize;
 use super::Desk;
 use super::frame::DeskFrame;
 use super::frame::Section;
+use super::sign_in::unprocessable;
 use crate::app;
 use crate::app::Now;
 use crate::app::Person;
@@ -27,6 +27,8 @@ use crate::web::html;
 struct SettingsPage {
     frame: DeskFrame,
     form: SettingsForm,
+    /// The languages of the listener's page: tag, and name in itself.
+    languages: Vec<(String, String)>,
     sealed: bool,
     refused: Option<String>,
 }
@@ -79,16 +81,17 @@ pub(super) async fn change(
         language: sent.language,
         level_lufs: sent.level_lufs,
     };
+    if !desk.languages.has(&form.language) {
+        let refused = no_such_language(&desk, &form.language);
+        return unprocessable(&page(&desk, &person, form, Some(refused)).await?);
+    }
     let asked = form.clone();
     let changed = desk
         .try_act(move |workspace| app::change_settings(workspace, &asked, Now::read()))
         .await?;
     match changed {
         Ok(()) => Ok(Redirect::to("/desk/settings").into_response()),
-        Err(error) => {
-            let page = page(&desk, &person, form, Some(error.to_string())).await?;
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, html(&page)?).into_response())
-        }
+        Err(error) => unprocessable(&page(&desk, &person, form, Some(error.to_string())).await?),
     }
 }
 
@@ -101,9 +104,33 @@ async fn page(
     Ok(SettingsPage {
         frame: desk.frame(person, Section::Study).await?,
         sealed: desk.act(app::settings_are_sealed).await?,
+        languages: languages_of(desk),
         form,
         refused,
     })
+}
+
+/// Why a language cannot be chosen, and what would help.
+fn no_such_language(desk: &Desk, wanted: &str) -> String {
+    let tags: Vec<_> = desk.languages.all().map(|one| one.tag.as_str()).collect();
+    format!(
+        "There is no language `{wanted}` here; choose one of {}, or add the file `languages/{wanted}.toml` to the study’s \
+         folder and start the program anew",
+        tags.join(", ")
+    )
+}
+
+fn languages_of(desk: &Desk) -> Vec<(String, String)> {
+    let all = desk.languages.all();
+    all.map(|one| (one.tag.clone(), capitalized(&one.texts.page.language)))
+        .collect()
+}
+
+/// A name as it stands in a list: many languages write their own with a small letter.
+fn capitalized(name: &str) -> String {
+    let mut letters = name.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).collect()
 }
 
 impl SettingsPage {
@@ -111,6 +138,20 @@ impl SettingsPage {
     fn words(&self) -> Vec<Word> {
         let lines = self.form.words.lines();
         lines.filter_map(|line| line.trim().parse().ok()).collect()
+    }
+
+    /// The name of the language; its tag where there is no such language.
+    fn language(&self) -> &str {
+        let named = self.languages.iter().find(|(tag, _)| self.is_chosen(tag));
+        named.map_or(&self.form.language, |(_, name)| name)
+    }
+
+    fn is_chosen(&self, tag: &str) -> bool {
+        self.form.language.eq_ignore_ascii_case(tag)
+    }
+
+    fn language_is_there(&self) -> bool {
+        self.languages.iter().any(|(tag, _)| self.is_chosen(tag))
     }
 
     const fn next(&self) -> &'static str {

@@ -1,4 +1,4 @@
-//! Why a listener did not get what she asked for, and how it is said to her in her language.
+//! Why a listener did not get what she asked for, and how it is said to her in the language of the study.
 
 use axum::Json;
 use axum::extract::{Request, State};
@@ -12,10 +12,10 @@ use super::cookie;
 use super::pages::Notice;
 use super::room::Room;
 use super::room::Served;
-use super::texts::ErrorTexts;
 use crate::app::listening::ListeningError;
 use crate::web::WebError;
 use crate::web::html;
+use crate::web::texts::ErrorTexts;
 
 /// Why a listener did not get what she asked for.
 #[derive(Debug, thiserror::Error)]
@@ -106,7 +106,7 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
         return response;
     };
     let status = response.status();
-    let (frame, texts) = room.page_for(&headers);
+    let (frame, texts) = room.page_that_refuses(&headers).await;
     let errors = &texts.errors;
     let stranger = status == StatusCode::UNAUTHORIZED;
     if stranger && room.served == Served::OneLaptop {
@@ -138,7 +138,7 @@ pub(super) async fn as_problem(State(room): State<Room>, request: Request, next:
         return response;
     };
     let status = response.status();
-    let (_, texts) = room.page_for(&headers);
+    let (_, texts) = room.page_that_refuses(&headers).await;
     let problem = json!({ "title": sentence(&texts.errors), "status": status.as_u16() });
     let mut told = (status, Json(problem)).into_response();
     told.headers_mut().insert(

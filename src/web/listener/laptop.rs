@@ -11,11 +11,11 @@ use serde::Deserialize;
 use super::cookie;
 use super::error::ListenerError;
 use super::room::Room;
-use super::texts::Texts;
 use crate::app::listening;
 use crate::app::listening::ListeningError;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::texts::Texts;
 use crate::web::way::Way;
 
 #[derive(Template)]

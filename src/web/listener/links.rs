@@ -10,11 +10,11 @@ use super::cookie;
 use super::cookie::Known;
 use super::error::ListenerError;
 use super::room::Room;
-use super::texts::Texts;
 use crate::app::listening;
 use crate::app::listening::Arrival;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::texts::Texts;
 use crate::web::way::Way;
 
 #[derive(Template)]

@@ -12,9 +12,10 @@ mod questions;
 mod room;
 mod sitting;
 mod sound;
-mod texts;
 mod tries;
 mod withdraw;
+
+use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -25,20 +26,17 @@ use axum::routing::{get, post, put};
 
 use room::Room;
 pub(super) use room::Served;
-pub use texts::TextsError;
 
 use crate::app::Workspace;
+use crate::web::languages::Languages;
 use crate::web::way;
 
 /// More than any answer or closing remark takes.
 const LONGEST_BODY: usize = 32 * 1024;
 
 /// The routes of the listener's page.
-///
-/// # Errors
-/// [`TextsError`] if a language of the page is not complete.
-pub(super) fn routes(workspace: Workspace, served: Served) -> Result<Router, TextsError> {
-    let room = Room::new(workspace, served)?;
+pub(super) fn routes(workspace: Workspace, languages: Arc<Languages>, served: Served) -> Router {
+    let room = Room::new(workspace, languages, served);
     let pages = Router::new()
         .route("/l/{secret}", get(links::open_link).post(links::begin))
         .route("/listen/way-back", get(links::way_back).post(links::go_on))
@@ -61,10 +59,10 @@ pub(super) fn routes(workspace: Workspace, served: Served) -> Result<Router, Tex
         .route("/listen/aside/{id}", put(sitting::set_aside))
         .route("/listen/void/{id}", put(sitting::void))
         .layer(from_fn_with_state(room.clone(), error::as_problem));
-    Ok(pages
+    pages
         .merge(script)
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
-        .with_state(room))
+        .with_state(room)
 }
 
 /// What is there only where one laptop is handed round, and on that laptop alone.

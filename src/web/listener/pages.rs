@@ -8,8 +8,6 @@ use super::cookie::Known;
 use super::error::ListenerError;
 use super::questions::QuestionsPage;
 use super::room::Room;
-use super::texts::Texts;
-use super::texts::fill;
 use crate::app::listening;
 use crate::app::listening::Example;
 use crate::app::listening::Stage;
@@ -28,6 +26,8 @@ use crate::web::Frame;
 use crate::web::Unsent;
 use crate::web::WebError;
 use crate::web::html;
+use crate::web::texts::Texts;
+use crate::web::texts::fill;
 
 /// Seconds from one word to the next, and minutes for all else (ours).
 const SECONDS_A_WORD: u32 = 6;

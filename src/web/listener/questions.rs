@@ -2,13 +2,13 @@
 
 use askama::Template;
 
-use super::texts::QuestionTexts;
-use super::texts::Texts;
-use super::texts::fill;
 use crate::study::course::NOT_SAID;
 use crate::study::course::Question;
 use crate::study::course::Questions;
 use crate::web::Frame;
+use crate::web::texts::QuestionTexts;
+use crate::web::texts::Texts;
+use crate::web::texts::fill;
 
 #[derive(Template)]
 #[template(path = "listener/questions.html")]
@@ -117,13 +117,13 @@ fn labels(texts: &QuestionTexts, question: Question) -> (&str, Vec<&str>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::web::listener::texts::Languages;
+    use crate::web::languages::Languages;
 
     #[test]
     fn every_choice_of_every_question_can_be_read() {
-        let languages = Languages::load().unwrap();
-        for language in ["en", "es"] {
-            let (_, texts) = languages.of(language);
+        let languages = Languages::compiled_in().unwrap();
+        for language in languages.all() {
+            let texts = &language.texts;
             for question in Question::ALL {
                 let (_, labels) = labels(&texts.questions, question);
                 assert_eq!(labels.len(), question.choices().len(), "{question:?}");

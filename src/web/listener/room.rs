@@ -3,17 +3,16 @@
 use std::sync::Arc;
 
 use axum::http::HeaderMap;
-use axum::http::header::ACCEPT_LANGUAGE;
 
 use super::error::ListenerError;
-use super::texts::Languages;
-use super::texts::Texts;
-use super::texts::TextsError;
 use super::tries::Tries;
 use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::listening::ListeningError;
+use crate::web::languages::Language;
+use crate::web::languages::Languages;
 use crate::web::page::Frame;
+use crate::web::texts::Texts;
 
 /// Wrong codes and wrong receipts a minute (ours): a person mistypes now and then, a program guesses.
 const WRONG_CODES: usize = 5;
@@ -38,14 +37,14 @@ pub(super) struct Room {
 }
 
 impl Room {
-    pub(super) fn new(workspace: Workspace, served: Served) -> Result<Self, TextsError> {
-        Ok(Self {
+    pub(super) fn new(workspace: Workspace, languages: Arc<Languages>, served: Served) -> Self {
+        Self {
             workspace,
-            languages: Arc::new(Languages::load()?),
+            languages,
             served,
             codes: Arc::new(Tries::at_most(WRONG_CODES)),
             receipts: Arc::new(Tries::at_most(WRONG_RECEIPTS)),
-        })
+        }
     }
 
     /// Does an act where it may wait for the disk, now.
@@ -67,22 +66,18 @@ impl Room {
 
     /// The frame and the sentences of a page in a language.
     pub(super) fn page_in(&self, language: &str) -> (Frame, &Texts) {
-        let (tag, texts) = self.languages.of(language);
-        let frame = Frame {
-            lang: tag.to_owned(),
-            dir: texts.direction(),
-            unsent: None,
-            hand_over: (self.served == Served::OneLaptop).then(|| texts.hand.link.clone()),
-        };
-        (frame, texts)
+        self.page_of(self.languages.of(language))
     }
 
-    /// The same in the language that the browser asks for, where no listener is known.
-    pub(super) fn page_for(&self, headers: &HeaderMap) -> (Frame, &Texts) {
-        let asked = headers
-            .get(ACCEPT_LANGUAGE)
-            .and_then(|value| value.to_str().ok());
-        let first = asked.unwrap_or_default().split([',', ';']).next();
-        self.page_in(first.unwrap_or_default().trim())
+    /// The same for a page that refuses something.
+    pub(super) async fn page_that_refuses(&self, headers: &HeaderMap) -> (Frame, &Texts) {
+        self.page_of(self.languages.of_study(&self.workspace, headers).await)
+    }
+
+    fn page_of<'a>(&self, language: &'a Language) -> (Frame, &'a Texts) {
+        let texts = &language.texts;
+        let mut frame = language.frame();
+        frame.hand_over = (self.served == Served::OneLaptop).then(|| texts.hand.link.clone());
+        (frame, texts)
     }
 }

@@ -11,12 +11,12 @@ use serde::Deserialize;
 use super::error::ListenerError;
 use super::pages::Notice;
 use super::room::Room;
-use super::texts::Texts;
-use super::texts::WithdrawTexts;
 use crate::app;
 use crate::app::Withdrawal;
 use crate::web::Frame;
 use crate::web::html;
+use crate::web::texts::Texts;
+use crate::web::texts::WithdrawTexts;
 use crate::web::way::Way;
 
 #[derive(Template)]

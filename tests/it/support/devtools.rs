@@ -64,6 +64,49 @@ impl Browser {
             .await;
     }
 
+    /// Shows pages to a person who wants them so, such as dark ones; nothing: as the browser is.
+    pub(crate) async fn set_media(&self, wanted: &[(&str, &str)]) {
+        let features: Vec<_> = wanted
+            .iter()
+            .map(|(name, value)| json!({ "name": name, "value": value }))
+            .collect();
+        let media = json!({ "media": "", "features": features });
+        self.tools("Emulation.setEmulatedMedia", media).await;
+        for (name, value) in wanted {
+            self.until(&format!("return matchMedia('({name}: {value})').matches"))
+                .await;
+        }
+    }
+
+    /// Makes the window this wide, or as wide as it was.
+    pub(crate) async fn set_width(&self, width: Option<u32>) {
+        let Some(width) = width else {
+            self.tools("Emulation.clearDeviceMetricsOverride", json!({}))
+                .await;
+            return;
+        };
+        let metrics = json!({
+            "width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false,
+        });
+        self.tools("Emulation.setDeviceMetricsOverride", metrics)
+            .await;
+        self.until(&format!("return innerWidth === {width}")).await;
+    }
+
+    /// A picture of the whole page, in PNG.
+    pub(crate) async fn picture(&self) -> Vec<u8> {
+        let size = self
+            .js("return [document.documentElement.clientWidth, document.documentElement.scrollHeight]")
+            .await;
+        let wanted = json!({
+            "captureBeyondViewport": true,
+            "clip": { "x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1 },
+        });
+        let taken = self.tools("Page.captureScreenshot", wanted).await;
+        let data = taken["value"]["data"].as_str().unwrap();
+        data_encoding::BASE64.decode(data.as_bytes()).unwrap()
+    }
+
     /// Waits until the page is such to a screen reader: the browser tells it of a change some time after the page shows
     /// it.
     pub(crate) async fn until_a_screen_reader_meets(

@@ -10,7 +10,6 @@ use axum::response::Redirect;
 use axum::response::Response;
 
 use super::slip::Slip;
-use super::slip::SlipWords;
 use crate::app;
 use crate::app::Person;
 use crate::study::RoundName;
@@ -23,6 +22,8 @@ use crate::web::desk::frame::Section;
 use crate::web::desk::fresh_links::FreshLinks;
 use crate::web::desk::rounds::until;
 use crate::web::html;
+use crate::web::languages::Language;
+use crate::web::texts::SlipTexts;
 
 #[derive(Template)]
 #[template(path = "desk/invitations/links.html")]
@@ -35,9 +36,10 @@ struct LinksPage {
 
 #[derive(Template)]
 #[template(path = "desk/invitations/slips.html")]
-struct SlipsPage {
+struct SlipsPage<'a> {
     frame: DeskFrame,
-    words: SlipWords,
+    language: &'a Language,
+    words: &'a SlipTexts,
     slips: Vec<Slip>,
     back: String,
 }
@@ -109,14 +111,16 @@ pub(in crate::web::desk) async fn slips(
     let language = desk
         .act(|workspace| Ok(workspace.settings()?.language))
         .await?;
-    let words = SlipWords::of(&language);
+    let language = desk.languages.of(&language);
+    let words = &language.texts.slip;
     let rows = rows(&desk, &batch).await?;
     let page = SlipsPage {
         frame,
         slips: rows
             .into_iter()
-            .map(|row| Slip::new(row.name, row.address, row.until, &words))
+            .map(|row| Slip::new(row.name, row.address, &row.until, words))
             .collect(),
+        language,
         words,
         back: of_round(&batch.round, &format!("invitations/{}", batch.id)),
     };
