@@ -1,6 +1,9 @@
 //! Plays: how often a word was heard to its end.
 
+use std::collections::BTreeSet;
+
 use super::Reading;
+use super::SittingId;
 use super::StoreError;
 use super::Writing;
 use super::rows::column;
@@ -28,6 +31,21 @@ impl Reading<'_> {
             |row| column(row, "plays"),
         )?;
         Ok(counted.unwrap_or(0))
+    }
+
+    /// What was played to its end in a sitting.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the rows cannot be read.
+    pub fn heard_in(&self, sitting: SittingId) -> Result<BTreeSet<PresentationId>, StoreError> {
+        let heard = self.all(
+            "SELECT DISTINCT play.presentation_id FROM play
+             JOIN presentation ON presentation.id = play.presentation_id
+             WHERE presentation.sitting_id = :sitting",
+            &[(":sitting", &sitting)],
+            |row| Ok(PresentationId::new(column(row, "presentation_id")?)),
+        )?;
+        Ok(heard.into_iter().collect())
     }
 
     /// Every play of the study, by presentation.

@@ -34,6 +34,7 @@ pub use desk::table as desk_table;
 pub use desk::watch_for_sleep;
 pub use error::WebError;
 pub use page::Frame;
+pub use page::Unsent;
 pub use page::html;
 pub use page::standing;
 pub use reached::Openness;

@@ -18,6 +18,17 @@ pub struct Frame {
     pub dir: &'static str,
     /// The words of the way to hand over, where one laptop is handed round.
     pub hand_over: Option<String>,
+    /// Where a listener is known: what her browser has not sent yet is sent from here.
+    pub unsent: Option<Unsent>,
+}
+
+/// What a page needs to send the answers that wait in a browser.
+#[derive(Debug, Clone)]
+pub struct Unsent {
+    /// Stands for the listener in the browser's storage.
+    pub tag: String,
+    /// The sentence that says how many wait, with `{count}`.
+    pub text: String,
 }
 
 impl Frame {
@@ -27,6 +38,7 @@ impl Frame {
             lang: "en".to_owned(),
             dir: "ltr",
             hand_over: None,
+            unsent: None,
         }
     }
 

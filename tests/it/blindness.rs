@@ -56,14 +56,6 @@ async fn the_other_pages(study: &Study, server: &Server, laptop: &Server) -> Vec
     take_the_steps(&mut hands).await;
     hands.get("/listen").await;
     hands.get("/hand-over").await;
-    for script in ["copy", "hand_over", "handed", "start"] {
-        let page = hands.get("/hand-over").await.text();
-        let address = page.split('"').find(|part| part.ends_with("hand_over.js"));
-        let address = address
-            .unwrap()
-            .replace("hand_over.js", &format!("{script}.js"));
-        assert_eq!(hands.get(&address).await.status, 200, "{address}");
-    }
     hands.post("/hand-over", "").await;
     let mut all = comer.received;
     all.extend(hands.received);
@@ -91,24 +83,8 @@ async fn nothing_that_a_browser_gets_tells_what_is_blinded() {
     sit_through(&study, &mut remote).await;
     let (laptop, _) = Server::start_for_one_laptop(&study.folder());
     let others = the_other_pages(&study, &server, &laptop).await;
-    let needles = needles(&study);
-    let manifest = BASE64.encode(&std::fs::read(study.manifest()).unwrap());
-    assert!(
-        finds(&needles, manifest.as_bytes()).is_some(),
-        "the search finds what is there"
-    );
-    for received in remote.received.iter().chain(&others) {
-        let mut bytes = received.asked.clone().into_bytes();
-        for (name, value) in &received.headers {
-            bytes.extend_from_slice(name.as_str().as_bytes());
-            bytes.push(b' ');
-            bytes.extend_from_slice(value.as_bytes());
-        }
-        bytes.extend_from_slice(&received.body);
-        if let Some(found) = finds(&needles, &bytes) {
-            panic!("{} {}: gave {found} away", received.asked, received.status);
-        }
-    }
+    let all: Vec<_> = remote.received.iter().chain(&others).collect();
+    assert_tells_nothing(&study, all);
     let statuses: BTreeSet<_> = remote
         .received
         .iter()
@@ -119,6 +95,32 @@ async fn nothing_that_a_browser_gets_tells_what_is_blinded() {
             statuses.contains(&status),
             "no answer with {status} was looked at"
         );
+    }
+}
+
+/// No byte of what a browser got tells what is blinded.
+#[track_caller]
+pub(crate) fn assert_tells_nothing<'r>(
+    study: &Study,
+    received: impl IntoIterator<Item = &'r Received>,
+) {
+    let needles = needles(study);
+    let manifest = BASE64.encode(&std::fs::read(study.manifest()).unwrap());
+    assert!(
+        finds(&needles, manifest.as_bytes()).is_some(),
+        "the search finds what is there"
+    );
+    for received in received {
+        let mut bytes = received.asked.clone().into_bytes();
+        for (name, value) in &received.headers {
+            bytes.extend_from_slice(name.as_str().as_bytes());
+            bytes.push(b' ');
+            bytes.extend_from_slice(value.as_bytes());
+        }
+        bytes.extend_from_slice(&received.body);
+        if let Some(found) = finds(&needles, &bytes) {
+            panic!("{} {}: gave {found} away", received.asked, received.status);
+        }
     }
 }
 
@@ -422,22 +424,12 @@ fn assets(page: &str) -> Vec<String> {
         .filter(|part| part.starts_with("/assets/"))
         .map(str::to_owned)
         .collect();
-    let script = found
-        .iter()
-        .find(|asset| asset.ends_with("sitting.js"))
-        .unwrap()
-        .clone();
-    for name in [
-        "outbox",
-        "player",
-        "queue",
-        "show",
-        "sound_check",
-        "examples",
-        "check",
-        "made_up",
-    ] {
-        found.push(script.replace("sitting.js", &format!("{name}.js")));
+    let sitting = found.iter().find(|asset| asset.ends_with("sitting.js"));
+    let sitting = sitting.unwrap().clone();
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/web/assets/listen");
+    for script in std::fs::read_dir(folder).unwrap() {
+        let script = script.unwrap().file_name();
+        found.push(sitting.replace("sitting.js", script.to_str().unwrap()));
     }
     found
 }
@@ -486,7 +478,7 @@ fn tokens(study: &Study) -> Vec<RoundTokenRow> {
 }
 
 /// The places of the first listener's sitting.
-fn places(study: &Study) -> Vec<PresentationRow> {
+pub(crate) fn places(study: &Study) -> Vec<PresentationRow> {
     study
         .store()
         .read(|reading| {

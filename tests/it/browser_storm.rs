@@ -1,6 +1,7 @@
 //! A whole sitting in a browser while the network is cut, the server killed and the page loaded
 //! anew, again and again: every answer that was acknowledged is kept once, and in order.
 
+use fairhearing::store::PresentationState;
 use fairhearing::study::Judgement;
 use fairhearing::study::PresentationKind;
 use serde_json::json;
@@ -25,15 +26,21 @@ enum Trouble {
     ReloadWhileItSounds,
     /// The server is killed and started while the word sounds.
     ServerDiesWhileItSounds,
+    /// The server is killed just after the answer: before it came, as it is written, or before it is acknowledged.
+    ServerDiesAtTheAnswer,
+    /// The browser is cut off just after the answer.
+    NetworkIsCutAtTheAnswer,
 }
 
-const TROUBLES: [Trouble; 6] = [
+const TROUBLES: [Trouble; 8] = [
     Trouble::ServerDies,
     Trouble::ServerDiesAndPageIsLeft,
     Trouble::NetworkIsCut,
     Trouble::Reload,
     Trouble::ReloadWhileItSounds,
     Trouble::ServerDiesWhileItSounds,
+    Trouble::ServerDiesAtTheAnswer,
+    Trouble::NetworkIsCutAtTheAnswer,
 ];
 
 /// `FAIRHEARING_TROUBLES` sets how often there is trouble (usually 6 times), `FAIRHEARING_SEED` where.
@@ -54,6 +61,10 @@ async fn trouble_at_random_places_loses_nothing_and_doubles_nothing() {
     storm.end().await;
 }
 
+/// A rest after every third word.
+const COURSE: &str = "[practice]\npass = 0.0\n[rests]\nevery = 3\nminutes_a_day = 0\n\
+                      [sound_check]\nfirst_sound = \"off\"\n";
+
 struct Storm {
     study: Study,
     server: Server,
@@ -69,9 +80,11 @@ impl Storm {
         let study = Study::with()
             .words(u32::try_from(troubles).unwrap().div_ceil(4).max(2))
             .practice(0)
-            .warm_ups(0)
-            .checks(0)
-            .repeats(0.0)
+            .warm_ups(1)
+            .checks(1)
+            .repeats(0.2)
+            .repeat_distance(2)
+            .course(COURSE.to_owned())
             .give_back_minutes(600)
             .sealed();
         let server = Server::start(&study.folder());
@@ -101,13 +114,30 @@ impl Storm {
 
     async fn is_going_on(&self) -> bool {
         // While a page gives way to the next there is none.
-        self.browser
-            .until("return document.readyState === 'complete'")
-            .await;
-        self.browser
-            .js("return document.getElementById('sitting') !== null")
-            .await
-            == json!(true)
+        let is_there = async |css: &str| {
+            let found = format!(
+                "return document.readyState === 'complete' && document.querySelector('{css}') !== null"
+            );
+            self.browser.js(&found).await == json!(true)
+        };
+        let rest = "[action=\"/listen/go-on\"] button";
+        loop {
+            self.browser
+                .until("return document.readyState === 'complete'")
+                .await;
+            if is_there(rest).await {
+                self.browser.click(rest).await;
+                self.browser
+                    .until("return document.querySelector('#sitting, [action=\"/listen/closing\"]') !== null")
+                    .await;
+            }
+            if is_there("#sitting").await {
+                return true;
+            }
+            if is_there("[action=\"/listen/closing\"]").await {
+                return false;
+            }
+        }
     }
 
     async fn go_through(&mut self, trouble: Trouble) {
@@ -142,6 +172,17 @@ impl Storm {
                 self.browser.go(&page).await;
             }
             Trouble::NetworkIsCut => self.browser.set_offline(false).await,
+            Trouble::ServerDiesAtTheAnswer => {
+                self.wait_a_little(60).await;
+                self.server.kill();
+                self.restart();
+            }
+            Trouble::NetworkIsCutAtTheAnswer => {
+                self.wait_a_little(60).await;
+                self.browser.set_offline(true).await;
+                self.wait_a_little(900).await;
+                self.browser.set_offline(false).await;
+            }
             Trouble::Reload => self.browser.client.refresh().await.unwrap(),
             _ => {}
         }
@@ -156,10 +197,14 @@ impl Storm {
 
     async fn reload_while_it_sounds(&mut self) {
         self.browser.press(key::SPACE).await;
-        let wait = self.below(900);
-        tokio::time::sleep(std::time::Duration::from_millis(wait)).await;
+        self.wait_a_little(900).await;
         self.browser.client.refresh().await.unwrap();
         self.all_saved().await;
+    }
+
+    async fn wait_a_little(&mut self, most_ms: u64) {
+        let wait = self.below(most_ms);
+        tokio::time::sleep(std::time::Duration::from_millis(wait)).await;
     }
 
     fn restart(&mut self) {
@@ -171,7 +216,8 @@ impl Storm {
         self.browser
             .until(
                 "return document.readyState === 'complete' &&
-                   (!document.getElementById('sitting') || !document.querySelector('[data-kept=saved]').hidden)",
+                   document.querySelector('#sitting [data-kept=saved], #unsent > span')?.hidden ===
+                     (document.getElementById('sitting') === null)",
             )
             .await;
     }
@@ -188,7 +234,9 @@ impl Storm {
             .unwrap();
         let heard: Vec<_> = places
             .iter()
-            .filter(|place| place.kind != PresentationKind::Example && place.voided == 0)
+            .filter(|place| place.kind != PresentationKind::Example)
+            // What was cut short came back, and its repeat is not asked for.
+            .filter(|place| place.state != PresentationState::Dropped)
             .map(|place| place.id)
             .collect();
         let kept = self.study.judgements();

@@ -280,6 +280,30 @@ async fn a_browser_that_keeps_nothing_still_sends_every_answer() {
     assert_kept_in_order(&study, 2);
 }
 
+/// What is only in the page is said to be so, and the browser asks before the page is left.
+#[tokio::test]
+async fn an_answer_that_no_storage_keeps_is_not_said_to_be_kept() {
+    let (study, mut server, browser) = begun().await;
+    browser
+        .js("Storage.prototype.setItem = () => { throw new DOMException('no room', 'QuotaExceededError'); }")
+        .await;
+    let asks_first = "const leaving = new Event('beforeunload', { cancelable: true });
+        window.dispatchEvent(leaving);
+        return leaving.defaultPrevented";
+    assert!(browser.hear().await);
+    server.kill();
+    browser.press(key::LEFT).await;
+    browser
+        .until("return document.querySelector('[data-kept=loose]').textContent.includes('1') && !document.querySelector('[data-kept=loose]').hidden")
+        .await;
+    assert_eq!(browser.js(asks_first).await, json!(true));
+    let _again = Server::start_on(&study.folder(), server.host());
+    browser.all_saved().await;
+    assert_eq!(browser.js(asks_first).await, json!(false));
+    browser.close().await;
+    assert_kept_in_order(&study, 1);
+}
+
 #[tokio::test]
 async fn a_browser_that_does_not_even_let_storage_be_touched_sends_every_answer_too() {
     let (study, _server, browser) = begun().await;

@@ -160,3 +160,46 @@ fn verification_sees_plays_that_no_answer_counted() {
         "{findings:?}"
     );
 }
+
+#[test]
+fn an_answer_stands_once_the_next_word_was_heard_or_begun_or_the_sitting_is_over() {
+    let study = Study::with()
+        .practice(0)
+        .sittings(2)
+        .tokens_per_sitting(6)
+        .sealed();
+    let (mut one, mut other) = at_two_devices(&study);
+    let changed = |listener: &mut Listener, id, revision| {
+        listener.try_judge(id, answered(Distorted, revision))
+    };
+    let refused = |result: Result<_, _>| matches!(result, Err(ListeningError::Settled));
+    let first = one.current().unwrap().id;
+    one.judge(first, Correct);
+    let second = other.current().unwrap().id;
+    changed(&mut one, first, 2).unwrap();
+    played(&study, &mut other, second, 1).unwrap();
+    assert!(refused(changed(&mut one, first, 3)), "the next was heard");
+    one.judge(second, Correct);
+    let third = one.current().unwrap().id;
+    other.try_void(third).unwrap();
+    assert!(refused(changed(&mut one, second, 2)), "the next was begun");
+    let mut last = second;
+    one.judge_on(|presented| {
+        last = presented.id;
+        Correct
+    });
+    one.begin_again();
+    assert!(one.current().is_some(), "another sitting");
+    assert!(
+        refused(changed(&mut one, last, 2)),
+        "another sitting was begun"
+    );
+    one.judge_on(|presented| {
+        last = presented.id;
+        Correct
+    });
+    changed(&mut one, last, 2).unwrap();
+    one.finish();
+    assert!(refused(changed(&mut one, last, 3)), "it is over");
+    assert_verified(&study);
+}

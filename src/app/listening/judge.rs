@@ -9,9 +9,9 @@ use super::draw;
 use super::entry::Listening;
 use super::extras;
 use super::hear;
+use super::in_turn;
 use super::play;
 use super::screen;
-use super::way;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -90,7 +90,7 @@ pub fn judge(
         if answered.replays > listening.plan.sitting.replays.max(held) {
             return Err(ListeningError::TooManyReplays);
         }
-        check_turn(writing, &listening, &place, &places, &earlier, answered)?;
+        in_turn::check(writing, &listening, &place, &places, &earlier, answered)?;
         let replays = answered.replays.max(held);
         let answered = Answered {
             replays,
@@ -133,99 +133,6 @@ fn says(row: &JudgementRow, answered: Answered) -> bool {
                 rt_grain_ms: row.rt_grain_ms,
                 replays: answered.replays,
             }
-}
-
-/// Whether this answer may come now.
-fn check_turn(
-    writing: &Writing<'_>,
-    listening: &Listening,
-    place: &PresentationRow,
-    places: &[PresentationRow],
-    earlier: &[JudgementRow],
-    answered: Answered,
-) -> Result<(), ListeningError> {
-    let last = earlier.last().map_or(0, |row| row.revision);
-    if answered.revision != last + 1 {
-        return Err(ListeningError::Conflict);
-    }
-    if last > 0 {
-        let may_change =
-            listening.plan.sitting.may_change && place.kind != PresentationKind::Practice;
-        return if may_change && !went_on(writing, place, places, earlier)? {
-            Ok(())
-        } else {
-            Err(ListeningError::Settled)
-        };
-    }
-    match place.state {
-        PresentationState::Aside => Err(ListeningError::Settled),
-        // It was cut short elsewhere, and the word comes back under another name.
-        PresentationState::Dropped if place.voided > 0 => Err(ListeningError::Settled),
-        PresentationState::Dropped => check_late(writing, listening, place),
-        _ => refuse_early(place, places),
-    }
-}
-
-/// Refuses what comes while an earlier word waits.
-pub(super) fn refuse_early(
-    place: &PresentationRow,
-    places: &[PresentationRow],
-) -> Result<(), ListeningError> {
-    let skipped = places.iter().any(|other| waits_before(other, place));
-    if skipped {
-        Err(ListeningError::OutOfOrder)
-    } else {
-        Ok(())
-    }
-}
-
-/// Whether she has gone on to another word since she first answered this one. Practice that came once
-/// more has later places, before whichever word it was heard: its time decides.
-fn went_on(
-    writing: &Writing<'_>,
-    place: &PresentationRow,
-    places: &[PresentationRow],
-    earlier: &[JudgementRow],
-) -> Result<bool, ListeningError> {
-    let answered_ms = earlier.first().map(|row| row.received_ms);
-    let done = places.iter().filter(|other| {
-        matches!(
-            other.state,
-            PresentationState::Judged | PresentationState::Aside
-        )
-    });
-    for other in done {
-        let later = if other.kind == PresentationKind::Practice && other.place > place.place {
-            let practised = writing.judgements_of(other.id)?;
-            practised.first().map(|row| row.received_ms) > answered_ms
-        } else {
-            way::turn(other) > way::turn(place)
-        };
-        if later {
-            return Ok(true);
-        }
-    }
-    Ok(false)
-}
-
-fn waits_before(other: &PresentationRow, place: &PresentationRow) -> bool {
-    way::turn(other) < way::turn(place) && other.state == PresentationState::Reserved
-}
-
-/// An answer to a place that was given away is taken, unless the child was barred since or the word
-/// is out of use.
-fn check_late(
-    writing: &Writing<'_>,
-    listening: &Listening,
-    place: &PresentationRow,
-) -> Result<(), ListeningError> {
-    let token = token_of(writing, listening, place)?;
-    let barred = writing.bars(listening.enrolment.listener)?;
-    if !token.in_use || token.child.is_some_and(|child| barred.contains(&child)) {
-        Err(ListeningError::NotHere)
-    } else {
-        Ok(())
-    }
 }
 
 fn write(
@@ -374,7 +281,7 @@ fn recorded(
     })
 }
 
-fn token_of(
+pub(super) fn token_of(
     writing: &Writing<'_>,
     listening: &Listening,
     place: &PresentationRow,
@@ -412,7 +319,7 @@ pub fn set_aside(
             PresentationState::Judged => return Err(ListeningError::Settled),
             PresentationState::Dropped => return Err(ListeningError::NotHere),
             _ => {
-                refuse_early(&place, &places)?;
+                in_turn::refuse_early(&place, &places)?;
                 put_aside(writing, &listening, &place, reason, now)?;
             }
         }

@@ -12,6 +12,7 @@ mod entry;
 mod error;
 mod extras;
 mod hear;
+mod in_turn;
 mod judge;
 mod laptop;
 mod parts;

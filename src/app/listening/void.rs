@@ -6,6 +6,7 @@ use super::ListeningError;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
+use super::in_turn;
 use super::judge;
 use crate::app::Now;
 use crate::app::Workspace;
@@ -50,7 +51,7 @@ pub fn void(
         ) {
             return Err(ListeningError::Settled);
         }
-        judge::refuse_early(&place, &places)?;
+        in_turn::refuse_early(&place, &places)?;
         cut_short(writing, &listening, &place, &places, now)?;
         let (place, places) = judge::hers(writing, &listening, id)?;
         judge::end_if_done(writing, &listening, place.sitting, &places, now)?;

@@ -127,10 +127,8 @@ impl Way {
         if !practises && practisable && self.practised(plan, next.block) == Practised::NotYet {
             return Some(Halt::Again);
         }
-        let rested = [GateKind::Rest, GateKind::Block]
-            .iter()
-            .any(|kind| self.passed(*kind, next.place));
-        (!practises && !rested && self.words_to_rest(plan) == Some(0)).then_some(Halt::Rest)
+        (!practises && !self.has_rested() && self.words_to_rest(plan) == Some(0))
+            .then_some(Halt::Rest)
     }
 
     /// The words that come before the next halt, as far as it can be foreseen.
@@ -164,14 +162,7 @@ impl Way {
     /// Words to come before the next rest; 0 where it is due now. None where the plan has no rests.
     fn words_to_rest(&self, plan: &Plan) -> Option<usize> {
         let every = size(plan.rests.every);
-        let done = self.places.iter().filter(|place| {
-            place.kind != PresentationKind::Practice
-                && matches!(
-                    place.state,
-                    PresentationState::Judged | PresentationState::Aside
-                )
-        });
-        let done = done.count();
+        let done = self.done().count();
         if every == 0 {
             None
         } else if done > 0 && done.is_multiple_of(every) {
@@ -179,6 +170,27 @@ impl Way {
         } else {
             Some(every - done % every)
         }
+    }
+
+    /// The words that are done with, practice apart.
+    fn done(&self) -> impl Iterator<Item = &PresentationRow> {
+        self.places.iter().filter(|place| {
+            place.kind != PresentationKind::Practice
+                && matches!(
+                    place.state,
+                    PresentationState::Judged | PresentationState::Aside
+                )
+        })
+    }
+
+    /// Whether she rested or began a part, and no word is done since: the one that came next may
+    /// have been cut short, or have gone to others.
+    fn has_rested(&self) -> bool {
+        self.gates
+            .iter()
+            .filter(|gate| matches!(gate.kind, GateKind::Rest | GateKind::Block))
+            .filter_map(|gate| self.places.iter().find(|place| place.place == gate.place))
+            .any(|next| self.done().all(|done| turn(done) < turn(next)))
     }
 
     fn passed(&self, kind: GateKind, place: u32) -> bool {

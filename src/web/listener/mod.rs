@@ -7,6 +7,7 @@ mod facts;
 mod forms;
 mod laptop;
 mod links;
+mod own_page;
 mod pages;
 mod questions;
 mod room;

@@ -29,6 +29,7 @@ use crate::study::course::Check;
 use crate::study::course::SoundChecks;
 use crate::study::plan;
 use crate::web::Frame;
+use crate::web::Unsent;
 use crate::web::WebError;
 use crate::web::html;
 
@@ -40,8 +41,17 @@ pub(super) async fn listen(
     let visit = room
         .act(move |ws, now| listening::visit(ws, &cookie, now))
         .await?;
-    let (frame, texts) = room.page_in(&visit.language);
+    let (mut frame, texts) = room.page_in(&visit.language);
+    frame.unsent = unsent(texts, &visit);
     Ok(page_of(frame, texts, &visit)?)
+}
+
+/// What every page but the sitting's own needs to send what waits.
+pub(super) fn unsent(texts: &Texts, visit: &Visit) -> Option<Unsent> {
+    (visit.stage != Stage::Sitting).then(|| Unsent {
+        tag: visit.tag.clone(),
+        text: texts.sitting.unsaved.clone(),
+    })
 }
 
 /// The page of a stage.

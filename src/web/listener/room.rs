@@ -71,6 +71,7 @@ impl Room {
         let frame = Frame {
             lang: tag.to_owned(),
             dir: texts.direction(),
+            unsent: None,
             hand_over: (self.served == Served::OneLaptop).then(|| texts.hand.link.clone()),
         };
         (frame, texts)

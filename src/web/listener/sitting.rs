@@ -5,8 +5,8 @@ use axum::extract::rejection::JsonRejection;
 use axum::extract::{Path, State};
 use serde::{Deserialize, Serialize};
 
-use super::cookie::Known;
 use super::error::ListenerError;
+use super::own_page::OwnPage;
 use super::room::Room;
 use crate::app::listening;
 use crate::app::listening::Answered;
@@ -90,7 +90,7 @@ pub(super) struct Said {
 /// `GET /listen/ahead`: the word to judge now and at most two more; none when all are judged.
 pub(super) async fn ahead(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
 ) -> Result<Json<Vec<WordAhead>>, ListenerError> {
     let ahead = room
         .act(move |ws, now| listening::ahead(ws, &cookie, now))
@@ -101,7 +101,7 @@ pub(super) async fn ahead(
 /// `PUT /listen/judgement/{id}`: the same again gets the same answer.
 pub(super) async fn judge(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     Path(id): Path<String>,
     sent: Result<Json<Sent>, JsonRejection>,
 ) -> Result<Json<Said>, ListenerError> {
@@ -126,7 +126,7 @@ pub(super) async fn judge(
 /// `PUT /listen/aside/{id}`: a word that cannot be judged.
 pub(super) async fn set_aside(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     Path(id): Path<String>,
     sent: Result<Json<Reason>, JsonRejection>,
 ) -> Result<Json<serde_json::Value>, ListenerError> {
@@ -140,7 +140,7 @@ pub(super) async fn set_aside(
 /// `PUT /listen/played/{id}`: the word was heard to its end; says how often it was in all.
 pub(super) async fn played(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     Path(id): Path<String>,
     sent: Result<Json<Played>, JsonRejection>,
 ) -> Result<Json<serde_json::Value>, ListenerError> {
@@ -156,7 +156,7 @@ pub(super) async fn played(
 /// `PUT /listen/void/{id}`: the word was cut short while it first sounded.
 pub(super) async fn void(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     Path(id): Path<String>,
 ) -> Result<Json<serde_json::Value>, ListenerError> {
     let id = id_in(&id)?;

@@ -5,8 +5,8 @@ use axum::http::HeaderMap;
 use axum::http::header::RANGE;
 use axum::response::Response;
 
-use super::cookie::Known;
 use super::error::ListenerError;
+use super::own_page::OwnPage;
 use super::room::Room;
 use super::sitting::id_in;
 use crate::app::listening;
@@ -15,7 +15,7 @@ use crate::web::range::served;
 /// `GET /listen/sound/{id}`: the word, whole or in part; 404 for all but the words ahead.
 pub(super) async fn sound(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     Path(id): Path<String>,
     headers: HeaderMap,
 ) -> Result<Response, ListenerError> {

@@ -9,6 +9,7 @@ use super::cookie::Known;
 use super::error::ListenerError;
 use super::pages::Closing;
 use super::pages::SoundCheck;
+use super::pages::unsent;
 use super::room::Room;
 use super::texts::Texts;
 use crate::app::listening;
@@ -35,7 +36,8 @@ pub(super) async fn later(
     let visit = room
         .act(move |ws, now| listening::visit(ws, &cookie, now))
         .await?;
-    let (frame, texts) = room.page_in(&visit.language);
+    let (mut frame, texts) = room.page_in(&visit.language);
+    frame.unsent = unsent(texts, &visit);
     Ok(html(&Stop {
         title: &texts.later.title,
         sentence: here(&frame, &texts.later.lead, &texts.later.lead_here),
@@ -56,7 +58,8 @@ pub(super) async fn enough(
     if !visit.may_finish {
         return Ok(Err(Redirect::to("/listen")));
     }
-    let (frame, texts) = room.page_in(&visit.language);
+    let (mut frame, texts) = room.page_in(&visit.language);
+    frame.unsent = unsent(texts, &visit);
     Ok(Ok(html(&Closing::of(frame, texts, &visit))?))
 }
 
@@ -71,7 +74,8 @@ pub(super) async fn check_again(
     let Stage::LeftOut { sample } = visit.stage else {
         return Ok(Err(Redirect::to("/listen")));
     };
-    let (frame, texts) = room.page_in(&visit.language);
+    let (mut frame, texts) = room.page_in(&visit.language);
+    frame.unsent = unsent(texts, &visit);
     Ok(Ok(html(&SoundCheck::of(frame, texts, &visit, sample))?))
 }
 

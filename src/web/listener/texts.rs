@@ -83,8 +83,8 @@ texts! {
         question_unmarked, loading, get_ready, heard_before, practice_over, noted, noted_may_change,
         feedback, feedback_divided, interrupted, interrupted_again, cut_short,
         keeps_breaking, blocked, broken,
-        elsewhere, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
-        aside_known_speaker, saved, unsaved, offline, settings, level, keys_on, key_left,
+        elsewhere, fell_away, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
+        aside_known_speaker, saved, unsaved, loose, offline, settings, level, keys_on, key_left,
         key_right, key_next, key_again, key_wait,
     }
     closing: ClosingTexts {

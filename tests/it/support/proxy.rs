@@ -1,6 +1,7 @@
 //! What stands between a browser and the server: it makes the browser look old, and can refuse answers itself.
 
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 use std::sync::atomic::AtomicU16;
 use std::sync::atomic::AtomicU32;
 use std::sync::atomic::Ordering;
@@ -32,6 +33,10 @@ struct Refuses {
     with: AtomicU16,
     /// How many it has refused.
     count: AtomicU32,
+    /// Whether it takes them and says nothing.
+    swallows: AtomicBool,
+    /// How many it has swallowed.
+    swallowed: AtomicU32,
 }
 
 #[derive(Clone)]
@@ -68,6 +73,16 @@ impl Proxy {
         self.refuses.with.store(with, Ordering::SeqCst);
     }
 
+    /// Takes answers and says nothing from now on, or lets them through.
+    pub(crate) fn swallow_answers(&self, swallows: bool) {
+        self.refuses.swallows.store(swallows, Ordering::SeqCst);
+    }
+
+    /// How many answers it has swallowed.
+    pub(crate) fn swallowed(&self) -> u32 {
+        self.refuses.swallowed.load(Ordering::SeqCst)
+    }
+
     /// How many answers it has refused.
     pub(crate) fn refused(&self) -> u32 {
         self.refuses.count.load(Ordering::SeqCst)
@@ -79,6 +94,10 @@ async fn pass_on(State(between): State<Between>, request: Request) -> Response {
     if request.method() == Method::PUT && with > 0 {
         between.refuses.count.fetch_add(1, Ordering::SeqCst);
         return (StatusCode::from_u16(with).unwrap(), "No way through.").into_response();
+    }
+    if request.method() == Method::PUT && between.refuses.swallows.load(Ordering::SeqCst) {
+        between.refuses.swallowed.fetch_add(1, Ordering::SeqCst);
+        std::future::pending::<()>().await;
     }
     let (parts, body) = request.into_parts();
     let mut headers = HeaderMap::new();

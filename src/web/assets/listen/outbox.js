@@ -1,6 +1,8 @@
 // Answers on their way to the server, which is the record. What is not acknowledged yet waits in
 // the browser: no sound, no identity, only the presentation's random name and what was answered.
 
+import { ask } from "./ask.js";
+
 const ALL_UNSENT = "fairhearing.unsent.";
 // What waits is kept under the listener's own tag: it is never sent in the name of the next one at this browser.
 const UNSENT = ALL_UNSENT + (document.querySelector("[data-tag]")?.dataset.tag ?? "");
@@ -10,19 +12,22 @@ export class Outbox {
   #waiting = [];
   // All that this page has ever held: what else is kept is another tab's.
   #own = new Set();
+  #isKept = true;
   #sending = false;
   #tries = 0;
   #timer = 0;
   #told;
 
-  /** `told`: changed(count), recorded(letter, answer), refused(letter, status), stranger(). */
+  /** `told`: changed(count, isKept), recorded(letter, answer), refused(letter, status), stranger(). */
   constructor(told) {
     this.#told = told;
-    this.#waiting = stored();
-    this.#waiting.forEach((letter) => this.#own.add(JSON.stringify(letter)));
     window.addEventListener("online", () => this.flush());
     document.addEventListener("visibilitychange", () => document.hidden || this.flush());
-    this.#told.changed(answersAmong(this.#waiting));
+    window.addEventListener("beforeunload", (event) => {
+      // What no storage keeps is lost with the page.
+      if (this.#isLoose()) event.preventDefault();
+    });
+    this.#collect();
   }
 
   /** How much is still on its way, reports of plays among it. */
@@ -35,10 +40,15 @@ export class Outbox {
     return this.#waiting.filter((letter) => letter.id === id && !isAnswer(letter)).length;
   }
 
+  /** Whether a word of a speaker whom she knows is still to be reported: what comes next hangs on it. */
+  get knowsASpeaker() {
+    return this.#waiting.some(({ body }) => body.reason === "known-speaker");
+  }
+
   /** `letter`: { id, to, body }. */
   post(letter) {
     this.#waiting.push(letter);
-    this.#own.add(JSON.stringify(letter));
+    this.#own.add(name(letter));
     this.#keep();
     this.#tries = 0;
     this.flush();
@@ -49,6 +59,7 @@ export class Outbox {
     clearTimeout(this.#timer);
     if (this.#sending) return;
     this.#sending = true;
+    this.#collect();
     while (this.#waiting.length > 0 && (await this.#send(this.#waiting[0])));
     this.#sending = false;
     if (this.#waiting.length === 0) return;
@@ -57,16 +68,10 @@ export class Outbox {
   }
 
   async #send(letter) {
-    let answer;
-    try {
-      answer = await fetch(`/listen/${letter.to}/${letter.id}`, {
-        method: "PUT",
-        headers: { "content-type": "application/json" },
-        body: JSON.stringify(letter.body),
-      });
-    } catch {
-      return false;
-    }
+    const sent = { method: "PUT", headers: { "content-type": "application/json" }, body: JSON.stringify(letter.body) };
+    const told = await ask(`/listen/${letter.to}/${letter.id}`, sent).catch(() => null);
+    if (told === null) return false;
+    const { answer, said } = told;
     if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return false;
     if (answer.status === 401) {
       // The link has to be opened again; what waits goes out then.
@@ -75,7 +80,6 @@ export class Outbox {
     }
     // Something between may answer in the server's stead: only the server's own word lets a letter go.
     const kind = answer.headers.get("content-type") ?? "";
-    const said = await answer.json().catch(() => null);
     if (said === null || !(answer.ok || kind.startsWith("application/problem+json"))) return false;
     this.#tries = 0;
     this.#waiting.shift();
@@ -85,17 +89,45 @@ export class Outbox {
     return true;
   }
 
+  // What waits, in the order in which it was answered: with what other tabs kept, without what is done.
+  #all() {
+    const waiting = new Set(this.#waiting.map(name));
+    const kept = stored().filter((letter) => waiting.has(name(letter)) || !this.#own.has(name(letter)));
+    const known = new Set(kept.map(name));
+    return [...kept, ...this.#waiting.filter((letter) => !known.has(name(letter)))];
+  }
+
+  // Takes on what a tab that is closed by now has left.
+  #collect() {
+    this.#waiting = this.#all();
+    this.#waiting.forEach((letter) => this.#own.add(name(letter)));
+    this.#tell();
+  }
+
   #keep() {
+    const all = this.#all();
     try {
-      const others = stored().filter((letter) => !this.#own.has(JSON.stringify(letter)));
-      const all = [...others, ...this.#waiting];
       if (all.length === 0) localStorage.removeItem(UNSENT);
       else localStorage.setItem(UNSENT, JSON.stringify(all));
+      this.#isKept = true;
     } catch {
-      // No storage: they wait in this page alone, and the page says how many.
+      // No storage: they wait in this page alone, and the page says so.
+      this.#isKept = false;
     }
-    this.#told.changed(answersAmong(this.#waiting));
+    this.#tell();
   }
+
+  #tell() {
+    this.#told.changed(answersAmong(this.#waiting), !this.#isLoose());
+  }
+
+  #isLoose() {
+    return !this.#isKept && answersAmong(this.#waiting) > 0;
+  }
+}
+
+function name(letter) {
+  return JSON.stringify(letter);
 }
 
 // Reports of plays wait with the answers, and are none.

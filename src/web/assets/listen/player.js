@@ -3,10 +3,13 @@
 // A word counts as heard only if the clock ran from its start to its end and nothing came between:
 // a page out of sight, a lost focus, an output that went to sleep.
 
+import { askSound } from "./ask.js";
+
 const RATE = 48000;
 // An output may take seconds to wake; a browser that refuses never does.
 const WAKES_WITHIN_MS = 6000;
 const START_AHEAD_S = 0.1;
+const FADE_S = 0.02;
 // A clock that is further behind when a word has ended has left a hole in it; engines may tell the
 // time late, so that it is asked for a while. One that is this far behind on the way stands still.
 const CLOCK_MAY_LAG_MS = 250;
@@ -38,13 +41,10 @@ export async function fetchSound(address) {
 }
 
 async function bytesOf(address) {
-  let answer;
-  try {
-    answer = await fetch(address, { cache: "no-store" });
-    if (answer.ok) return await answer.arrayBuffer();
-  } catch {
+  const { answer, said } = await askSound(address).catch(() => {
     throw new Unreached();
-  }
+  });
+  if (answer.ok) return said;
   if (answer.status >= 500) throw new Unreached();
   throw new Error(String(answer.status));
 }
@@ -54,6 +54,14 @@ export class Player {
   #gain = null;
   #stopped = null;
   #level = storedLevel();
+  #isElsewhere = false;
+  // Counts what was begun or broken off: a sound that was broken off while the output woke stays silent.
+  #turn = 0;
+
+  constructor() {
+    window.addEventListener("blur", () => (this.#isElsewhere = true));
+    window.addEventListener("focus", () => (this.#isElsewhere = false));
+  }
 
   /** In dB below the level at which words were prepared: 0 is the loudest there is. */
   get level() {
@@ -85,6 +93,7 @@ export class Player {
     if (moves) return;
     // Some engines resume a context no more; the next gesture gets a new one.
     this.#context = null;
+    this.#gain = null;
     context.close().catch(() => {});
     throw new Blocked();
   }
@@ -110,12 +119,16 @@ export class Player {
    */
   async play(buffer) {
     this.stop();
+    const turn = this.#turn;
     await this.wake();
-    if (document.hidden) throw new Interrupted(false);
+    if (turn !== this.#turn) throw new Interrupted(false);
+    // She may have turned to another window while the output woke.
+    if (document.hidden || (this.#isElsewhere && !document.hasFocus())) throw new Interrupted(false);
     const context = this.#context;
     const source = context.createBufferSource();
     source.buffer = buffer;
-    source.connect(this.#gain);
+    const fade = context.createGain();
+    source.connect(fade).connect(this.#gain);
     const startAt = context.currentTime + START_AHEAD_S;
     const endAt = startAt + buffer.duration;
     source.start(startAt);
@@ -142,14 +155,24 @@ export class Player {
     } finally {
       breaks.abort();
       this.#stopped = null;
-      source.disconnect();
+      end(context, source, fade);
     }
   }
 
   /** Breaks off what is playing. */
   stop() {
+    this.#turn += 1;
     this.#stopped?.();
   }
+}
+
+// Ends a sound that may still be on its way down gently: cut off in the middle of a wave it would click.
+// An output that sleeps would go on with it later.
+function end(context, source, fade) {
+  source.addEventListener("ended", () => fade.disconnect());
+  fade.gain.setTargetAtTime(0, context.currentTime, FADE_S / 5);
+  source.stop(context.currentTime + FADE_S);
+  if (context.state !== "running") fade.disconnect();
 }
 
 // Looks at the clock until the end of the sound has left the output. A clock that falls behind is

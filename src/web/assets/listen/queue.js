@@ -1,6 +1,15 @@
 // The words ahead: the one to judge now and at most two more, fetched and decoded before they are needed.
 
+import { ask } from "./ask.js";
 import { fetchSound } from "./player.js";
+
+/** The server does not tell what comes; `status` says why. */
+export class Refused extends Error {
+  constructor(status) {
+    super(String(status));
+    this.status = status;
+  }
+}
 
 export class Queue {
   #limit;
@@ -28,14 +37,18 @@ export class Queue {
     if (left) this.#answered.add(left.id);
   }
 
+  /** Forgets the words ahead: some may not come any more. */
+  clear() {
+    this.#words.splice(1);
+  }
+
   /**
    * Asks the server what comes. `inHand` tells whether the word in front must stay there.
    * Resolves to how many words the server has ahead.
    */
   async refresh(inHand) {
-    const answer = await fetch("/listen/ahead", { cache: "no-store" });
-    if (!answer.ok) throw new Error(String(answer.status));
-    const told = await answer.json();
+    const { answer, said: told } = await ask("/listen/ahead", {});
+    if (!answer.ok || !Array.isArray(told)) throw new Refused(answer.status);
     const keep = inHand() ? this.current : undefined;
     const known = new Map(this.#words.map((word) => [word.id, word]));
     // What was told of a word before holds, but for its place: a word that was cut short comes later.

@@ -3,7 +3,7 @@
 import { Keys } from "./keys.js";
 import { Outbox } from "./outbox.js";
 import { Blocked, Interrupted, Player, Unreached, clockGrain } from "./player.js";
-import { Queue } from "./queue.js";
+import { Queue, Refused } from "./queue.js";
 import { fill, isOff, setOff, showOne } from "./show.js";
 
 const RETRY_MS = 3000;
@@ -12,6 +12,10 @@ const READ_FIRST_MS = 350;
 // So many words cut short in a row need another sentence.
 const KEEPS_BREAKING = 3;
 const GONE = 410;
+const CONFLICT = 409;
+const UNKNOWN = 401;
+// With these the server may know better in a while.
+const PASSING = [408, 429];
 
 const page = document.getElementById("sitting");
 const at = (id) => document.getElementById(id);
@@ -32,18 +36,21 @@ let heard = fresh();
 // The word that the page shows: two answers on what comes may overtake each other, and neither shows it twice.
 let shown = null;
 let playing = false;
+// What came to be said while a word sounded: nothing talks over a word.
+let unsaid = null;
 let cutShort = 0;
 
 const outbox = new Outbox({
-  changed(count) {
-    showOne("kept", count > 0 ? "unsent" : "saved");
-    fill(page.querySelector('[data-kept="unsent"]'), { count });
+  changed(count, isKept) {
+    const unsent = isKept ? "unsent" : "loose";
+    showOne("kept", count > 0 ? unsent : "saved");
+    fill(page.querySelector(`[data-kept="${unsent}"]`), { count });
   },
   recorded(letter, said) {
     const here = letter.id === queue.current?.id;
     if (letter.to === "played") {
-      if (here) heardElsewhere(said.plays);
-      return;
+      if (here) return heardElsewhere(said.plays);
+      return queue.current || refresh();
     }
     if (here) {
       heard.told = true;
@@ -55,9 +62,12 @@ const outbox = new Outbox({
   refused(letter, status) {
     // Closed or taken back: the page says so.
     if (status === GONE) return location.reload();
-    if (letter.to === "played" || letter.id !== queue.current?.id) return;
-    leave();
-    say("elsewhere");
+    if (letter.to !== "played" && letter.id === queue.current?.id) {
+      player.stop();
+      playing = false;
+      leave();
+      say(status === CONFLICT ? "elsewhere" : "fell_away");
+    } else if (!queue.current) refresh();
   },
   stranger() {
     say("stranger");
@@ -79,7 +89,8 @@ function heardElsewhere(plays) {
 }
 
 function say(name) {
-  showOne("say", name);
+  if (playing) unsaid = name;
+  else showOne("say", name);
 }
 
 function render() {
@@ -145,16 +156,13 @@ function part({ letters, judged }) {
 
 // Asks what comes, and shows the word in front if it is a new one.
 async function refresh() {
+  // Words of a speaker whom she knows are never heard: the server has to hear of it first.
+  if (outbox.knowsASpeaker) return say(navigator.onLine ? "loading" : "offline");
   try {
     const ahead = await queue.refresh(inHand);
     if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
   } catch (error) {
-    if (!queue.current) {
-      // Closed, paused or taken back: the page says so.
-      if (["410", "423"].includes(error.message)) return location.reload();
-      say("offline");
-      setTimeout(refresh, RETRY_MS);
-    }
+    if (!queue.current) refusedToTell(error);
     return;
   }
   if (queue.current && queue.current.id !== shown) arrive();
@@ -164,6 +172,14 @@ async function refresh() {
       heardElsewhere(queue.current.plays);
     } else render();
   }
+}
+
+function refusedToTell(error) {
+  const status = error instanceof Refused ? error.status : 0;
+  // Closed, paused or taken back: the page says so.
+  if (status >= 400 && status < 500 && status !== UNKNOWN && !PASSING.includes(status)) return location.reload();
+  say(status === UNKNOWN ? "stranger" : "offline");
+  setTimeout(refresh, RETRY_MS);
 }
 
 // Whether the word in front is in the listener's hands: it stays there, whatever the server has next.
@@ -201,29 +217,40 @@ function leave() {
 
 async function play() {
   const word = queue.current;
-  const repeat = heard.plays > 0;
-  playing = true;
+  const hearing = heard;
+  const repeat = hearing.plays > 0;
   say("nothing");
+  playing = true;
+  unsaid = null;
   render();
   const awake = player.wake();
   try {
     await awake;
     const sound = await queue.sound(word);
     await new Promise((read) => setTimeout(read, READ_FIRST_MS));
+    if (hearing !== heard) return;
     const endedAt = await player.play(sound);
+    if (hearing !== heard) return;
     heard.plays += 1;
     heard.endedAt = endedAt;
     outbox.post({ id: word.id, to: "played", body: { play: randomName() } });
     cutShort = 0;
+    playing = false;
+    if (unsaid) say(unsaid);
   } catch (error) {
-    playing = false;
-    if (error instanceof Interrupted) interrupted(word, repeat, error.sounded);
-    else if (error instanceof Unreached) untilReached(word);
-    else say(error instanceof Blocked ? "blocked" : "broken");
+    if (hearing === heard) failed(error, word, repeat);
   } finally {
-    playing = false;
+    // Another word may sound by now.
+    if (hearing === heard) playing = false;
     render();
   }
+}
+
+function failed(error, word, repeat) {
+  playing = false;
+  if (error instanceof Interrupted) interrupted(word, repeat, error.sounded);
+  else if (error instanceof Unreached) untilReached(word);
+  else say(error instanceof Blocked ? "blocked" : "broken");
 }
 
 // The word in front has not come yet: says so until it is here.
@@ -289,6 +316,7 @@ function responseTime(pressedAt) {
 
 function setAside(reason) {
   outbox.post({ id: queue.current.id, to: "aside", body: { reason } });
+  if (reason === "known-speaker") queue.clear();
   leave();
 }
 
