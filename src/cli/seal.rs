@@ -35,7 +35,8 @@ impl Seal {
         if self.preview {
             let (plan, planned) = planning::forecast_file(&workspace, &self.plan)?;
             return self.common.say(&in_fields(&planned), |_| {
-                report::text::planned(&plan, &planned.problems, &planned.forecast)
+                let told = report::text::planned(&plan, &planned.problems, &planned.forecast);
+                told + &below(&planned.notices)
             });
         }
         let sealed = app::seal_round(&workspace, &self.plan, Now::read())?;
@@ -61,13 +62,16 @@ impl Seal {
                 sealed.seal,
                 sealed.receipt,
                 report::text::known_answers(sealed.known_answers),
-                sealed
-                    .notices
-                    .iter()
-                    .fold(String::new(), |text, notice| text + "\n" + notice + "\n"),
+                below(&sealed.notices),
             )
         })
     }
+}
+
+/// What staff should see to, below all else.
+fn below(notices: &[String]) -> String {
+    let notices = notices.iter();
+    notices.fold(String::new(), |text, notice| text + "\n" + notice + "\n")
 }
 
 /// A forecast as the command writes it.
@@ -75,6 +79,7 @@ fn in_fields(planned: &Planned) -> Value {
     let forecast = &planned.forecast;
     json!({
         "problems": planned.problems,
+        "notices": planned.notices,
         "children": forecast.children,
         "sessions": forecast.sessions,
         "tokens": forecast.tokens,

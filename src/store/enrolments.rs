@@ -44,6 +44,8 @@ pub struct Enrolment {
     pub opened_ms: Option<i64>,
     /// When she agreed.
     pub consented_ms: Option<i64>,
+    /// As whom she agreed, `adult` or `minor`, where the plan asked.
+    pub assent: Option<String>,
     /// When she answered the questions.
     pub answered_ms: Option<i64>,
     /// Her answers to the questions as JSON.
@@ -103,7 +105,7 @@ const ENROLMENTS: &str = "
            enrolment.number, enrolment.side, enrolment.open_link_id, enrolment.link_sha256,
            enrolment.expires_ms, enrolment.revoked_ms, enrolment.let_go_ms, enrolment.let_go_why,
            listener.withdrawn_ms,
-           enrolment.opened_ms, enrolment.consented_ms, enrolment.answered_ms,
+           enrolment.opened_ms, enrolment.consented_ms, enrolment.assent, enrolment.answered_ms,
            enrolment.answers,
            enrolment.instructed_ms, enrolment.closing, enrolment.finished_ms, enrolment.receipt
     FROM enrolment JOIN listener ON listener.id = enrolment.listener_id";
@@ -123,6 +125,7 @@ fn enrolment_from(row: &rusqlite::Row<'_>) -> Result<Enrolment, StoreError> {
         revoked_ms: column(row, "revoked_ms")?,
         opened_ms: column(row, "opened_ms")?,
         consented_ms: column(row, "consented_ms")?,
+        assent: column(row, "assent")?,
         answered_ms: column(row, "answered_ms")?,
         answers: column(row, "answers")?,
         instructed_ms: column(row, "instructed_ms")?,

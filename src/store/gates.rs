@@ -86,14 +86,15 @@ impl Reading<'_> {
 }
 
 impl Writing<'_> {
-    /// Notes that a listener went on.
+    /// Notes that a listener went on; says whether that was new. The first time stands.
     ///
     /// # Errors
-    /// [`StoreError`] if that is noted already or the row cannot be written.
-    pub fn add_gate(&self, gate: &GateRow) -> Result<(), StoreError> {
-        self.run(
+    /// [`StoreError`] if the row cannot be written.
+    pub fn add_gate(&self, gate: &GateRow) -> Result<bool, StoreError> {
+        let added = self.run(
             "INSERT INTO gate (sitting_id, place, kind, passed_ms)
-             VALUES (:sitting, :place, :kind, :passed)",
+             VALUES (:sitting, :place, :kind, :passed)
+             ON CONFLICT (sitting_id, place, kind) DO NOTHING",
             &[
                 (":sitting", &gate.sitting),
                 (":place", &gate.place),
@@ -101,6 +102,6 @@ impl Writing<'_> {
                 (":passed", &gate.passed_ms),
             ],
         )?;
-        Ok(())
+        Ok(added > 0)
     }
 }

@@ -78,7 +78,9 @@ impl Reading<'_> {
         )
     }
 
-    /// How many places of a kind a listener may still judge; one that was given away may come late.
+    /// How many places of a kind a listener may still judge. One that was given away may come late, but
+    /// not of a speaker whom she knows, nor of a word that is out of use, nor a repeat of a word that
+    /// she did not judge.
     ///
     /// # Errors
     /// [`StoreError`] if the rows cannot be read.
@@ -90,9 +92,24 @@ impl Reading<'_> {
         let count = self.first(
             "SELECT count(*) AS n FROM presentation
              JOIN sitting ON sitting.id = presentation.sitting_id
+             JOIN enrolment ON enrolment.id = sitting.enrolment_id
+             JOIN round_token ON round_token.id = presentation.round_token_id
+             JOIN token ON token.id = round_token.token_id
+             LEFT JOIN session ON session.id = token.session_id
              WHERE sitting.enrolment_id = :enrolment AND presentation.kind = :kind
-               AND presentation.state IN ('reserved', 'returned', 'dropped')
-               AND (presentation.state <> 'dropped' OR presentation.voided = 0)",
+               AND (presentation.state IN ('reserved', 'returned')
+                    OR (presentation.state = 'dropped' AND presentation.voided = 0
+                        AND token.id IN (SELECT token_id FROM in_use)
+                        AND NOT EXISTS
+                            (SELECT 1 FROM bar JOIN child ON child.id = bar.child_id
+                             WHERE bar.listener_id = enrolment.listener_id
+                               AND (child.id = session.child_id
+                                    OR (token.session_id IS NULL AND child.code = token.speaker)))
+                        AND (presentation.kind <> 'repeat' OR EXISTS
+                             (SELECT 1 FROM presentation AS main
+                              WHERE main.sitting_id = presentation.sitting_id
+                                AND main.round_token_id = presentation.round_token_id
+                                AND main.kind = 'main' AND main.state = 'judged'))))",
             &[(":enrolment", &enrolment), (":kind", &kind.as_str())],
             |row| column(row, "n"),
         )?;

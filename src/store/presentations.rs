@@ -256,8 +256,10 @@ impl Writing<'_> {
                AND sitting_id IN (SELECT id FROM sitting WHERE enrolment_id = :enrolment)
                AND round_token_id IN (SELECT round_token.id FROM round_token
                                       JOIN token ON token.id = round_token.token_id
-                                      JOIN session ON session.id = token.session_id
-                                      WHERE session.child_id = :child)
+                                      LEFT JOIN session ON session.id = token.session_id
+                                      WHERE session.child_id = :child
+                                         OR (token.session_id IS NULL AND token.speaker =
+                                             (SELECT code FROM child WHERE id = :child)))
              RETURNING id",
             &[(":enrolment", &enrolment), (":child", &child)],
             |row| Ok(PresentationId::new(column(row, "id")?)),

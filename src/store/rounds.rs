@@ -86,7 +86,7 @@ pub struct RoundTokenRow {
     pub answer: Option<KnownAnswer>,
     /// The sound under judgement, where the manifest gives one.
     pub target: Option<String>,
-    /// The child who spoke, where she belongs to the study.
+    /// The child who spoke, where she belongs to the study: of a word that is not scored too.
     pub child: Option<ChildId>,
     /// Its session.
     pub session: Option<SessionId>,
@@ -239,13 +239,16 @@ impl Reading<'_> {
         self.all(
             "SELECT round_token.id, round_token.token_id, round_token.number, round_token.use,
                     round_token.stratum, round_token.link, round_token.salt, token.word, token.answer,
-                    token.target, session.child_id, token.session_id, session.phase, prepared.sha256,
+                    token.target, coalesce(session.child_id, speaker.id) AS child_id,
+                    token.session_id, session.phase, prepared.sha256,
                     prepared.seconds, prepared.level_lufs, prepared.true_peak_dbtp,
                     token.id IN (SELECT token_id FROM in_use) AS in_use
              FROM round_token
              JOIN token ON token.id = round_token.token_id
              JOIN prepared ON prepared.token_id = token.id
              LEFT JOIN session ON session.id = token.session_id
+             LEFT JOIN child AS speaker
+                  ON token.session_id IS NULL AND speaker.code = token.speaker
              WHERE round_token.round_id = :round
              ORDER BY round_token.number",
             &[(":round", &round)],

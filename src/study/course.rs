@@ -9,6 +9,9 @@ use super::Share;
 /// What a listener may always say instead of an answer.
 pub const NOT_SAID: &str = "not-said";
 
+/// The answer about her age of who is not of age.
+pub const UNDER_AGE: &str = "under-18";
+
 /// The most choices of a question of the study's own.
 const MOST_CHOICES: usize = 12;
 
@@ -58,7 +61,7 @@ impl Question {
     pub const fn choices(self) -> &'static [&'static str] {
         match self {
             Self::FirstLanguage => &["of-the-page", "several", "another"],
-            Self::Age => &["under-18", "18-29", "30-44", "45-59", "60-74", "75-or-over"],
+            Self::Age => &[UNDER_AGE, "18-29", "30-44", "45-59", "60-74", "75-or-over"],
             Self::Hearing => &["no-difficulty", "some-difficulty", "aid-or-implant"],
             Self::Experience => &["none", "own-children", "work", "profession"],
             Self::Acquaintance => &["no", "perhaps", "yes"],

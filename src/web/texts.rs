@@ -25,7 +25,8 @@ texts! {
         direction, language, needs_script, correct, distorted, play,
     }
     consent: ConsentTexts {
-        title, lead, minutes, minutes_more, words, words_more, room, room_more, later, about,
+        title, lead, no_training, minutes, minutes_more, minutes_each, minutes_each_more, minutes_days,
+        words, words_each, words_more, room, room_more, later, later_here, about,
         voices, early, payment, payment_apart, assent, of_age, under_age, guardian, agree, go_on,
     }
     questions: QuestionTexts {
@@ -40,14 +41,16 @@ texts! {
     check: CheckTexts {
         title, lead, caution, step_start, step_play, step_answer, play, playing, level,
         step_first, first_lead, first_play, first_with, first_without, first_count, first_good,
-        first_bad, step_headphones, headphones_lead, headphones_play, headphones_first,
-        headphones_second, headphones_third, headphones_good, headphones_bad, again, required,
+        first_bad, first_bad_required, step_headphones, headphones_lead, headphones_play, headphones_first,
+        headphones_second, headphones_third, headphones_good, headphones_bad,
+        headphones_bad_required, again, required,
         device, device_wired, device_wireless, device_built_in, device_loudspeaker, heard,
         heard_yes, heard_no, not_heard, answer_needed, go_on,
     }
     judge: JudgeTexts {
-        title, part, target, marked, examples, examples_lead, example, example_divided, how, how_hear, how_answer, how_again, how_change, how_aside, keys,
-        key_answers, key_next, key_again, left_key, right_key, next_key, again_key, begin,
+        title, part, target, marked, nothing_else, examples, examples_lead, example, example_divided, how, how_hear, how_answer, how_again, how_change, how_aside, keys,
+        key_answers, key_next, key_again, left_key, right_key, next_key, again_key, begin, enough,
+        enough_more,
     }
     sitting: SittingTexts {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
@@ -60,17 +63,17 @@ texts! {
     }
     closing: ClosingTexts {
         title, lead, early_from_late, early_from_late_yes, early_from_late_some, early_from_late_no,
-        early, compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
+        early, enough, round_over, compared, knew_a_voice, knew_a_voice_yes, knew_a_voice_no, remark, finish,
     }
     practice: PracticeTexts { title, lead, title_away, lead_away, go_on }
     rest: RestTexts { title, lead, done, examples, go_on, stop }
-    today: TodayTexts { title, lead }
-    later: LaterTexts { title, lead, go_on }
-    left_out: LeftOutTexts { title, lead }
+    today: TodayTexts { title, lead, lead_here }
+    later: LaterTexts { title, lead, lead_here, go_on }
+    left_out: LeftOutTexts { title, lead, lead_here, again }
     done: DoneTexts { title, lead, receipt, receipt_lead, withdraw, close }
-    nothing_left: NothingLeftTexts { title, lead, again }
+    nothing_left: NothingLeftTexts { title, lead, lead_here, again }
     round_closed: RoundClosedTexts { title, lead }
-    paused: PausedTexts { title, lead, again }
+    paused: PausedTexts { title, lead, lead_here, again }
     open: OpenTexts { title, lead, own_place, known_here, nothing_yet, begin }
     way_back: WayBackTexts { title, lead, address, copy, copied, keep, go_on }
     start: StartTexts { title, lead, unsent, code, unknown, begin }

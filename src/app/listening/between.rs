@@ -3,10 +3,11 @@
 use serde_json::json;
 
 use super::ListeningError;
-use super::course;
 use super::draw;
 use super::entry::Listening;
+use super::hear;
 use super::parts::Parts;
+use super::screen;
 use super::way::Halt;
 use super::way::Way;
 use crate::app::Now;
@@ -56,6 +57,29 @@ pub fn go_on(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
     })
 }
 
+/// Notes that she was told already of the part with which a sitting that was drawn just now begins. If
+/// others took its words meanwhile, the part that comes is told first.
+pub(super) fn note_told(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    told: u32,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let places = hear::asking(writing.presentations_of(sitting.id)?);
+    match places.first() {
+        Some(first) if first.block > 1 && first.block == told => pass(
+            writing,
+            listening,
+            sitting,
+            GateKind::Block,
+            first.place,
+            now,
+        ),
+        _ => Ok(()),
+    }
+}
+
 fn pass(
     writing: &Writing<'_>,
     listening: &Listening,
@@ -64,12 +88,15 @@ fn pass(
     place: u32,
     now: Now,
 ) -> Result<(), ListeningError> {
-    writing.add_gate(&GateRow {
+    let gate = GateRow {
         sitting: sitting.id,
         place,
         kind,
         passed_ms: now.ms(),
-    })?;
+    };
+    if !writing.add_gate(&gate)? {
+        return Ok(());
+    }
     writing.touch_sitting(sitting.id, now.ms())?;
     let body = json!({
         "listener": listening.enrolment.code,
@@ -99,11 +126,9 @@ pub(super) fn let_go(
     if !way.ends_with_practice(&listening.plan, place.block) {
         return Ok(false);
     }
-    let dropped = writing.drop_waiting_places(sitting.id)?;
-    draw::log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
-    course::end(writing, &listening.enrolment.code, sitting, SCREENED, now)?;
+    screen::let_go(writing, listening, sitting, PRACTICE_IN_VAIN, now)?;
     Ok(true)
 }
 
-/// Why a sitting ended whose listener was let go.
-pub(super) const SCREENED: &str = "screened";
+/// Why she was let go whose practice was in vain.
+const PRACTICE_IN_VAIN: &str = "the practice was not passed, as often as the plan lets it be tried";

@@ -3,10 +3,12 @@
 use serde_json::json;
 
 use super::ListeningError;
-use super::between;
 use super::draw;
+use super::effort::Effort;
 use super::entry::Listening;
+use super::questions;
 use super::questions::answers_digest;
+use super::screen;
 use super::stage;
 use super::stage::Stage;
 use crate::app::AppError;
@@ -15,6 +17,7 @@ use crate::app::Workspace;
 use crate::app::links;
 use crate::app::log;
 use crate::app::secret;
+use crate::store::Enrolment;
 use crate::store::Reading;
 use crate::store::RoundRow;
 use crate::store::RoundTokenRow;
@@ -22,6 +25,7 @@ use crate::store::SittingRow;
 use crate::store::Step;
 use crate::study::AnswerSide;
 use crate::study::ListenerCode;
+use crate::study::ListenerKind;
 use crate::study::RoundState;
 use crate::study::SetAside;
 use crate::study::StudySettings;
@@ -49,22 +53,28 @@ pub struct Visit {
     pub replays: u32,
     /// Whether an answer may be changed until the next word sounds.
     pub may_change: bool,
+    /// Whether the word is shown with its letters marked.
+    pub show_word: bool,
+    /// Whom the round is for: only the naive are told that they need no training.
+    pub kind: ListenerKind,
     /// The questions before the sound check.
     pub questions: Questions,
+    /// Whether she said that she is of age, so that her age is asked for without the choice of less.
+    pub of_age: bool,
     /// What is checked of her sound.
     pub sound_check: SoundChecks,
     /// Whether a rule of the plan may end her sitting before its last word.
     pub may_end_early: bool,
-    /// Words from one rest to the next; 0: no rests.
-    pub rest_every: u32,
     /// Whether her last sitting ended before its last word, by a rule of the plan.
     pub ended_early: bool,
+    /// Whether the round takes no more judgements.
+    pub round_over: bool,
+    /// Whether she stands between two sittings and may leave it at what she judged.
+    pub may_finish: bool,
     /// Whether she said of a word that she knows the speaker.
     pub knew_a_voice: bool,
-    /// Words that she will be asked about in a sitting, all kinds together, at most.
-    pub words: u32,
-    /// About how many bytes of sound a sitting loads.
-    pub sound_bytes: u64,
+    /// What listening asks of her.
+    pub effort: Effort,
     /// What stands for her in the page's storage; it tells nothing.
     pub tag: String,
 }
@@ -99,10 +109,25 @@ pub fn visit(workspace: &Workspace, cookie: &str, now: Now) -> Result<Visit, Lis
         let mut visit = visit_of(stage, &listening, settings, &tokens);
         visit.ended_early = sittings
             .last()
-            .is_some_and(|last| last.ended_why.as_deref() == Some(between::SCREENED));
+            .is_some_and(|last| last.ended_why.as_deref() == Some(screen::SCREENED));
         visit.knew_a_voice = knew_a_voice(reading, &sittings)?;
+        visit.may_finish = may_finish(reading, &listening, &sittings)?;
         Ok(visit)
     })
+}
+
+/// Whether a sitting lies behind her and the next is not begun, so that she may leave it at that.
+fn may_finish(
+    reading: &Reading<'_>,
+    listening: &Listening,
+    sittings: &[SittingRow],
+) -> Result<bool, ListeningError> {
+    let [_, .., last] = sittings else {
+        return Ok(false);
+    };
+    let waits = last.ended_ms.is_none() && listening.enrolment.receipt.is_none();
+    let open = listening.round.state == RoundState::Open;
+    Ok(open && waits && !stage::is_begun(&reading.presentations_of(last.id)?))
 }
 
 /// Whether she set a word aside because she knows the speaker.
@@ -136,51 +161,26 @@ fn visit_of(
     tokens: &[RoundTokenRow],
 ) -> Visit {
     let plan = &listening.plan;
-    let sitting = &plan.sitting;
-    let scored = tokens
-        .iter()
-        .filter(|token| token.stratum.is_some() && token.in_use)
-        .count();
-    let main = u32::try_from(scored)
-        .unwrap_or(u32::MAX)
-        .min(sitting.tokens);
-    let repeats = u32::try_from(plan.repeats_among(main as usize)).unwrap_or(0);
-    let parts = u32::try_from(plan.targets.len()).unwrap_or(1).max(1);
-    let words = main + repeats + sitting.checks + sitting.warm_up + sitting.practice * parts;
-    let seconds: f64 = tokens.iter().map(|token| token.seconds).sum();
-    let mean = if tokens.is_empty() {
-        0.0
-    } else {
-        seconds / tokens.len() as f64
-    };
+    let assent = Assent::of(&listening.enrolment);
     Visit {
         stage,
         language: settings.language,
         texts: plan.texts.clone(),
         side: listening.enrolment.side,
-        replays: sitting.replays,
-        may_change: sitting.may_change,
-        questions: plan.questions.clone(),
+        replays: plan.sitting.replays,
+        may_change: plan.sitting.may_change,
+        show_word: plan.sitting.show_word,
+        kind: listening.enrolment.kind,
+        questions: questions::put_to(&plan.questions, assent),
+        of_age: assent == Some(Assent::Adult),
         sound_check: plan.sound_check,
         may_end_early: !plan.screening.rules.is_empty() || plan.practice.failed == Failed::LetGo,
-        rest_every: plan.rests.every,
         ended_early: false,
+        round_over: listening.round.state != RoundState::Open,
+        may_finish: false,
         knew_a_voice: false,
-        words,
-        sound_bytes: sound_bytes(mean * f64::from(words)),
+        effort: Effort::of(plan, tokens),
         tag: links::tag_of(&listening.enrolment.link_sha256),
-    }
-}
-
-/// Bytes of 16-bit samples at 48 kHz, which FLAC packs to about a third.
-fn sound_bytes(seconds: f64) -> u64 {
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a length in seconds is small and not negative"
-    )]
-    {
-        (seconds * 32_000.0).round() as u64
     }
 }
 
@@ -194,6 +194,14 @@ pub enum Assent {
 }
 
 impl Assent {
+    /// As whom a listener agreed, where the plan asked.
+    pub(super) fn of(enrolment: &Enrolment) -> Option<Self> {
+        let said = enrolment.assent.as_deref();
+        [Self::Adult, Self::Minor]
+            .into_iter()
+            .find(|assent| said == Some(assent.as_str()))
+    }
+
     const fn as_str(self) -> &'static str {
         match self {
             Self::Adult => "adult",
@@ -233,8 +241,10 @@ pub fn agree(
                 fields.insert("assent".to_owned(), json!(assent));
             }
         }
+        let asked = listening.plan.texts.assent.is_some();
         writing.note_step(enrolment.id, Step::Consented, &version, now.ms())?;
         log::append(writing, now, "consent", &body)?;
+        questions::note_told(writing, &listening, assent.filter(|_| asked), now)?;
         draw::make_room(writing, &listening, now)
     })
 }
@@ -270,6 +280,9 @@ pub fn finish(
             return Err(ListeningError::OutOfOrder);
         }
         end(writing, &enrolment.code, &last, DONE, now)?;
+        if listening.round.state == RoundState::Open {
+            screen::look_at_the_end(writing, &listening, &last, now)?;
+        }
         let said = serde_json::to_value(&answers).map_err(|error| unreadable(&error))?;
         let text = log::canonical(&said)?.to_string();
         let salt = secret::salt();

@@ -6,12 +6,15 @@ use std::collections::BTreeSet;
 use serde_json::json;
 
 use super::ListeningError;
+use super::between;
 use super::course;
 use super::entry::Listening;
 use super::extras::Extras;
+use super::extras::may_be_heard;
 use super::extras::words;
 use super::parts::Part;
 use super::parts::Parts;
+use super::screen;
 use super::sound::Sound;
 use super::stage;
 use super::way;
@@ -65,12 +68,10 @@ pub(super) fn furnish(
     first: u32,
     now: Now,
 ) -> Result<(), ListeningError> {
-    let tokens = writing.round_tokens(listening.round.id)?;
-    let of_use = |use_| {
-        tokens
-            .iter()
-            .filter(move |token: &&RoundTokenRow| token.use_ == use_ && token.in_use)
-    };
+    let mut tokens = writing.round_tokens(listening.round.id)?;
+    let barred = writing.bars(listening.enrolment.listener)?;
+    tokens.retain(|token| may_be_heard(token, &barred));
+    let of_use = |use_| tokens.iter().filter(move |token| token.use_ == use_);
     let mut played: Vec<_> = of_use(Use::Example).collect();
     if played.is_empty() {
         played.extend(of_use(Use::Practice).chain(of_use(Use::WarmUp)).next());
@@ -100,11 +101,17 @@ impl From<&SittingRow> for Sitting {
     }
 }
 
-/// Notes that she has read what to judge, and draws the sitting.
+/// Notes that she has read what to judge, and draws the sitting. `told`: the part that she read of, by
+/// its number.
 ///
 /// # Errors
 /// [`ListeningError::OutOfOrder`] before the sound check.
-pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), ListeningError> {
+pub fn begin(
+    workspace: &Workspace,
+    cookie: &str,
+    told: u32,
+    now: Now,
+) -> Result<(), ListeningError> {
     let cookie = cookie.to_owned();
     workspace.store().write(move |writing| {
         let listening = Listening::active(writing, &cookie, now)?;
@@ -114,7 +121,7 @@ pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
         }
         let sittings = writing.sittings_of(enrolment.id)?;
         let sitting = sittings.last().ok_or(ListeningError::OutOfOrder)?;
-        if sitting.ended_ms.is_some() || stage::is_drawn(&writing.presentations_of(sitting.id)?) {
+        if sitting.ended_ms.is_some() || stage::is_begun(&writing.presentations_of(sitting.id)?) {
             return Ok(());
         }
         if enrolment.instructed_ms.is_none() {
@@ -124,7 +131,11 @@ pub fn begin(workspace: &Workspace, cookie: &str, now: Now) -> Result<(), Listen
         }
         give_back_idle(writing, &listening, now)?;
         writing.touch_sitting(sitting.id, now.ms())?;
-        draw(writing, &listening, sitting, now)
+        if screen::look_between(writing, &listening, sitting, now)? {
+            return Ok(());
+        }
+        draw(writing, &listening, sitting, now)?;
+        between::note_told(writing, &listening, sitting, told, now)
     })
 }
 
@@ -184,7 +195,8 @@ fn draw(
         return Ok(());
     }
     let heard = heard(writing, listening)?;
-    let mut extras = Extras::new(&tokens, &heard);
+    let barred = writing.bars(listening.enrolment.listener)?;
+    let mut extras = Extras::new(&tokens, &heard, &barred);
     if !practises(writing, listening, sitting, now)? {
         extras.leave_out(Use::Practice);
     }
@@ -256,7 +268,8 @@ pub(super) fn practise_again(
     let heard = heard(writing, listening)?;
     let first = next_place(&writing.presentations_of(sitting.id)?);
     let mut chance = chance_from(listening, sitting, first);
-    let mut extras = Extras::new(&tokens, &heard);
+    let barred = writing.bars(listening.enrolment.listener)?;
+    let mut extras = Extras::new(&tokens, &heard, &barred);
     let practice = extras.take(
         part,
         Use::Practice,
@@ -283,7 +296,7 @@ pub(super) fn chance_from(listening: &Listening, sitting: &SittingRow, first: u3
 }
 
 /// The words that were asked of this listener already.
-fn heard(
+pub(super) fn heard(
     writing: &Writing<'_>,
     listening: &Listening,
 ) -> Result<BTreeSet<RoundTokenId>, ListeningError> {
@@ -382,7 +395,7 @@ pub(super) fn next_place(places: &[PresentationRow]) -> u32 {
     places.iter().map(|place| place.place).max().unwrap_or(0) + 1
 }
 
-/// Reserves places, each under a new random name, and logs them.
+/// Reserves places, each under a new random name, and logs them; none is no act.
 pub(super) fn add_places(
     writing: &Writing<'_>,
     listening: &Listening,
@@ -391,6 +404,9 @@ pub(super) fn add_places(
     slots: &[Placed<'_>],
     now: Now,
 ) -> Result<(), ListeningError> {
+    if slots.is_empty() {
+        return Ok(());
+    }
     let mut rows = Vec::with_capacity(slots.len());
     for ((block, kind, token), place) in slots.iter().zip(first..) {
         let new = NewPresentation {

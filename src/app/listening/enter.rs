@@ -4,7 +4,9 @@ use serde_json::json;
 
 use super::ListeningError;
 use super::course;
+use super::effort::Effort;
 use super::entry::let_in;
+use crate::app::AppError;
 use crate::app::Now;
 use crate::app::Workspace;
 use crate::app::links;
@@ -15,6 +17,7 @@ use crate::blinding::Seed;
 use crate::store::OpenLinkRow;
 use crate::store::Reading;
 use crate::store::RoundRow;
+use crate::study::Plan;
 use crate::study::RoundState;
 
 /// Where a link leads.
@@ -33,6 +36,8 @@ pub enum Arrival {
 pub struct Welcome {
     /// The language of the page, such as `en`.
     pub language: String,
+    /// What listening asks of whoever begins.
+    pub effort: Effort,
 }
 
 /// A listener who came by an open link.
@@ -71,8 +76,12 @@ pub fn arrive(
             return Ok(Arrival::Known);
         }
         let round = lets_in(reading, &link, now)?;
-        let language = course::sealed_settings(&round)?.language;
-        Ok(Arrival::Open(Welcome { language }))
+        let plan: Plan = serde_json::from_str(&round.plan)
+            .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        Ok(Arrival::Open(Welcome {
+            language: course::sealed_settings(&round)?.language,
+            effort: Effort::of(&plan, &reading.round_tokens(round.id)?),
+        }))
     })
 }
 

@@ -3,11 +3,19 @@
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
+use super::ListeningError;
+use super::draw;
+use super::entry::Listening;
 use super::parts::Part;
+use super::stage;
+use crate::app::Now;
 use crate::blinding::Chance;
 use crate::blinding::Extra;
+use crate::store::ChildId;
 use crate::store::RoundTokenId;
 use crate::store::RoundTokenRow;
+use crate::store::Writing;
+use crate::study::PresentationId;
 use crate::study::Use;
 
 /// The words that are not scored: each is dealt once, to one part.
@@ -18,11 +26,16 @@ pub(super) struct Extras<'t> {
 }
 
 impl<'t> Extras<'t> {
-    /// Those that this listener has not heard; practice words may come again.
-    pub(super) fn new(tokens: &'t [RoundTokenRow], heard: &'t BTreeSet<RoundTokenId>) -> Self {
+    /// Those that this listener has not heard, of speakers who are not barred to her; practice words
+    /// may come again.
+    pub(super) fn new(
+        tokens: &'t [RoundTokenRow],
+        heard: &'t BTreeSet<RoundTokenId>,
+        barred: &[ChildId],
+    ) -> Self {
         let left = tokens.iter().filter(|token| {
             let fresh = token.use_ == Use::Practice || !heard.contains(&token.id);
-            token.stratum.is_none() && token.in_use && fresh
+            token.stratum.is_none() && may_be_heard(token, barred) && fresh
         });
         Self {
             left: left.collect(),
@@ -61,6 +74,32 @@ impl<'t> Extras<'t> {
             })
             .collect()
     }
+}
+
+/// Whether a word may be played to a listener: it is in use, and its speaker is not barred to her.
+pub(super) fn may_be_heard(token: &RoundTokenRow, barred: &[ChildId]) -> bool {
+    token.in_use && token.child.is_none_or(|child| !barred.contains(&child))
+}
+
+/// Drops whatever waits of a speaker who was barred from a listener just now: words to judge, and all
+/// else that this speaker says. Says what was dropped.
+pub(super) fn end_speaker(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    child: ChildId,
+    now: Now,
+) -> Result<Vec<PresentationId>, ListeningError> {
+    let dropped = writing.drop_places_of_child(listening.enrolment.id, child)?;
+    let sittings = writing.sittings_of(listening.enrolment.id)?;
+    if let Some(sitting) = sittings.last() {
+        let places = writing.presentations_of(sitting.id)?;
+        // Another device of hers would have nothing to check its sound with.
+        if !places.iter().any(stage::is_example) {
+            let first = draw::next_place(&places);
+            draw::furnish(writing, listening, sitting.into(), first, now)?;
+        }
+    }
+    Ok(dropped)
 }
 
 /// A bare number for each word.

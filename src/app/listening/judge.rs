@@ -7,6 +7,7 @@ use super::between;
 use super::course;
 use super::draw;
 use super::entry::Listening;
+use super::extras;
 use super::hear;
 use super::in_turn;
 use super::play;
@@ -348,7 +349,7 @@ fn put_aside(
             "known-speaker",
             now.ms(),
         )?;
-        dropped.extend(writing.drop_places_of_child(listening.enrolment.id, child)?);
+        dropped.extend(extras::end_speaker(writing, listening, child, now)?);
     }
     let sittings = writing.sittings_of(listening.enrolment.id)?;
     let stream = sittings.iter().find(|sitting| sitting.id == place.sitting);

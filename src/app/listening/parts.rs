@@ -1,8 +1,12 @@
 //! The parts of a sitting: one sound to judge after another, where a round has several.
 
+use std::collections::BTreeSet;
+
+use super::ListeningError;
 use super::entry::Listening;
 use crate::blinding;
 use crate::blinding::Seed;
+use crate::store::Reading;
 use crate::store::RoundTokenRow;
 use crate::study::StudySettings;
 use crate::study::course::Target;
@@ -14,10 +18,14 @@ pub struct Told {
     pub target: String,
     /// What to judge, and what to leave out of account.
     pub instruction: String,
-    /// The part, counted from 1.
+    /// The part, counted from 1 among those with words.
     pub part: u32,
-    /// Parts of the sitting.
+    /// Parts of the sitting that have words.
     pub of: u32,
+    /// Whether the sitting begins with it: its words are drawn once she has read this.
+    pub begins: bool,
+    /// The part by its number in the order of this listener.
+    pub block: u32,
 }
 
 /// The parts of one sitting in the order in which its listener hears them: one, or one a target.
@@ -73,6 +81,36 @@ impl<'p> Parts<'p> {
         self.0.len()
     }
 
+    /// The parts for which words to judge are open to this listener now; all where none is.
+    pub(super) fn open(
+        &self,
+        reading: &Reading<'_>,
+        listening: &Listening,
+        tokens: &[RoundTokenRow],
+    ) -> Result<Vec<u32>, ListeningError> {
+        let all = || self.iter().map(|part| part.block).collect();
+        if self.count() == 1 {
+            return Ok(all());
+        }
+        let planned = listening.plan.listeners.judgements_per_token;
+        let open: BTreeSet<_> = reading
+            .standings(listening.round.id, listening.enrolment.listener)?
+            .into_iter()
+            .filter(|standing| standing.may_hear && standing.committed < planned)
+            .map(|standing| standing.token)
+            .collect();
+        let has_words = |part: &Part<'_>| {
+            let mut its_own = tokens.iter().filter(|token| part.takes(token));
+            its_own.any(|token| open.contains(&token.id))
+        };
+        let blocks: Vec<_> = self
+            .iter()
+            .filter(has_words)
+            .map(|part| part.block)
+            .collect();
+        Ok(if blocks.is_empty() { all() } else { blocks })
+    }
+
     /// The part with that number.
     pub(super) fn part(&self, block: u32) -> Option<Part<'p>> {
         self.iter().find(|part| part.block == block)
@@ -90,6 +128,8 @@ impl<'p> Parts<'p> {
             instruction: instruction.clone(),
             part: block,
             of: u32::try_from(self.count()).unwrap_or(u32::MAX),
+            begins: false,
+            block,
         }
     }
 }

@@ -8,6 +8,7 @@ use serde_json::json;
 use super::ListeningError;
 use super::draw;
 use super::entry::Listening;
+use super::extras::may_be_heard;
 use crate::analysis;
 use crate::analysis::HeardSoFar;
 use crate::analysis::Remaining;
@@ -19,6 +20,10 @@ use crate::store::PresentationRow;
 use crate::store::SittingRow;
 use crate::store::Writing;
 use crate::study::PresentationKind;
+use crate::study::Use;
+
+/// Why a sitting ended whose listener was let go.
+pub(super) const SCREENED: &str = "screened";
 
 /// Looks at a listener who has just judged a word, and lets her go if a sealed rule is out of her
 /// reach: then it is true. The word itself is not looked at: she may still change what she said of it.
@@ -29,8 +34,7 @@ pub(super) fn look(
     now: Now,
 ) -> Result<bool, ListeningError> {
     let enrolment = &listening.enrolment;
-    let screening = &listening.plan.screening;
-    let Some(after) = screening.live_after() else {
+    let Some(after) = listening.plan.screening.live_after() else {
         return Ok(false);
     };
     if enrolment.let_go_ms.is_some() || !counts(place.kind) {
@@ -38,19 +42,71 @@ pub(super) fn look(
     }
     let mut heard = writing.heard_by(enrolment.id)?;
     heard.retain(|row| row.presentation != place.id);
-    let checks = heard
-        .iter()
-        .filter(|row| row.kind == PresentationKind::Check);
-    if checks.count() < after as usize {
+    if !has_heard_checks(&heard, after) {
         return Ok(false);
     }
     let sittings = writing.sittings_of(enrolment.id)?;
     let Some(sitting) = sittings.last().filter(|last| last.ended_ms.is_none()) else {
         return Ok(false);
     };
-    let rules = analysis::rules_of(screening).map_err(AppError::Refused)?;
-    let remaining = remaining(writing, listening, place, sitting)?;
-    match analysis::out_of_reach(&rules, &so_far(&heard), &remaining) {
+    let to_come = sittings_after(listening, sitting.number);
+    let remaining = remaining(writing, listening, Some(place), to_come)?;
+    apply(writing, listening, sitting, (&heard, &remaining), now)
+}
+
+/// Looks at a listener before a later sitting is drawn: her last word can no longer be changed.
+pub(super) fn look_between(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    now: Now,
+) -> Result<bool, ListeningError> {
+    let Some(after) = listening.plan.screening.live_after() else {
+        return Ok(false);
+    };
+    let heard = writing.heard_by(listening.enrolment.id)?;
+    if listening.enrolment.let_go_ms.is_some() || !has_heard_checks(&heard, after) {
+        return Ok(false);
+    }
+    let to_come = sittings_after(listening, sitting.number.saturating_sub(1));
+    let remaining = remaining(writing, listening, None, to_come)?;
+    apply(writing, listening, sitting, (&heard, &remaining), now)
+}
+
+/// Looks at a listener who has finished: nothing more of hers comes. If a sealed rule is not met, what
+/// she judged is offered to others.
+pub(super) fn look_at_the_end(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let acts = listening.plan.screening.live_after().is_some();
+    if acts && listening.enrolment.let_go_ms.is_none() {
+        let heard = writing.heard_by(listening.enrolment.id)?;
+        let nothing = Remaining::default();
+        apply(writing, listening, sitting, (&heard, &nothing), now)?;
+    }
+    Ok(())
+}
+
+fn has_heard_checks(heard: &[HeardRow], after: u32) -> bool {
+    let checks = heard
+        .iter()
+        .filter(|row| row.kind == PresentationKind::Check);
+    checks.count() >= after as usize
+}
+
+/// Lets her go if a sealed rule is out of her reach: by what she `heard`, and what may still come.
+fn apply(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    (heard, remaining): (&[HeardRow], &Remaining),
+    now: Now,
+) -> Result<bool, ListeningError> {
+    let rules = analysis::rules_of(&listening.plan.screening).map_err(AppError::Refused)?;
+    match analysis::out_of_reach(&rules, &so_far(heard), remaining) {
         Some(why) => let_go(writing, listening, sitting, &why, now).map(|()| true),
         None => Ok(false),
     }
@@ -81,33 +137,59 @@ fn so_far(heard: &[HeardRow]) -> Vec<HeardSoFar> {
         .collect()
 }
 
-/// What she may still judge, at most: the word in hand, the places that wait, and her sittings to
-/// come.
+/// What she may still judge, at most: the word in hand, the places that wait, and so many sittings
+/// to come.
 fn remaining(
     writing: &Writing<'_>,
     listening: &Listening,
-    place: &PresentationRow,
-    sitting: &SittingRow,
+    place: Option<&PresentationRow>,
+    to_come: u32,
 ) -> Result<Remaining, ListeningError> {
-    let plan = &listening.plan;
-    let to_come = plan.listeners.sittings.saturating_sub(sitting.number);
-    let repeats = plan.repeats_among(plan.sitting.tokens as usize);
-    let of = |kind, in_a_sitting: u32| -> Result<u32, ListeningError> {
+    let later = in_sittings(writing, listening, to_come)?;
+    let of = |kind| -> Result<u32, ListeningError> {
         let waiting = writing.may_still_judge(listening.enrolment.id, kind)?;
-        let in_hand = u32::from(place.kind == kind);
-        Ok(waiting + in_hand + to_come.saturating_mul(in_a_sitting))
+        Ok(waiting + u32::from(place.is_some_and(|place| place.kind == kind)))
     };
     Ok(Remaining {
-        main: of(PresentationKind::Main, plan.sitting.tokens)?,
-        checks: of(PresentationKind::Check, plan.sitting.checks)?,
-        repeats: of(
-            PresentationKind::Repeat,
-            u32::try_from(repeats).unwrap_or(u32::MAX),
-        )?,
+        main: of(PresentationKind::Main)? + later.main,
+        checks: of(PresentationKind::Check)? + later.checks,
+        repeats: of(PresentationKind::Repeat)? + later.repeats,
     })
 }
 
-fn let_go(
+/// Sittings that the plan lets her do after that one.
+const fn sittings_after(listening: &Listening, number: u32) -> u32 {
+    listening.plan.listeners.sittings.saturating_sub(number)
+}
+
+/// What she judges at most in so many sittings that are not drawn yet. A check is dealt to her once.
+fn in_sittings(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sittings: u32,
+) -> Result<Remaining, ListeningError> {
+    if sittings == 0 {
+        return Ok(Remaining::default());
+    }
+    let sitting = &listening.plan.sitting;
+    let repeats = listening.plan.repeats_among(sitting.tokens as usize);
+    let heard = draw::heard(writing, listening)?;
+    let barred = writing.bars(listening.enrolment.listener)?;
+    let tokens = writing.round_tokens(listening.round.id)?;
+    let checks = tokens.iter().filter(|token| {
+        token.use_ == Use::Check && may_be_heard(token, &barred) && !heard.contains(&token.id)
+    });
+    let checks = u32::try_from(checks.count()).unwrap_or(u32::MAX);
+    let repeats = u32::try_from(repeats).unwrap_or(u32::MAX);
+    Ok(Remaining {
+        main: sittings.saturating_mul(sitting.tokens),
+        checks: sittings.saturating_mul(sitting.checks).min(checks),
+        repeats: sittings.saturating_mul(repeats),
+    })
+}
+
+/// Lets a listener go: her waiting words go to others, and her sitting is over.
+pub(super) fn let_go(
     writing: &Writing<'_>,
     listening: &Listening,
     sitting: &SittingRow,
@@ -119,8 +201,8 @@ fn let_go(
     let body = json!({"listener": code, "why": why});
     log::append(writing, now, "let go", &body)?;
     draw::log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
-    if writing.end_sitting(sitting.id, "screened", now.ms())? {
-        let body = json!({"sitting": sitting.stream, "listener": code, "why": "screened"});
+    if writing.end_sitting(sitting.id, SCREENED, now.ms())? {
+        let body = json!({"sitting": sitting.stream, "listener": code, "why": SCREENED});
         log::append(writing, now, "sitting over", &body)?;
     }
     Ok(())

@@ -106,11 +106,12 @@ fn is_here(check: &SoundCheckRow, listening: &Listening) -> bool {
 }
 
 /// Notes what she said of her sound at this browser: each device has a check of its own. Where the
-/// plan requires more of it, she hears no word there. The same said again changes nothing.
+/// plan requires more of it, she hears no word there, but may check once more, with other headphones:
+/// the last check decides, and all are kept. The same said again changes nothing.
 ///
 /// # Errors
-/// [`ListeningError::OutOfOrder`] before she agreed and answered the plan's questions, and once she
-/// was left out; [`ListeningError::Unanswered`] for counts that no page sends.
+/// [`ListeningError::OutOfOrder`] before she agreed and answered the plan's questions;
+/// [`ListeningError::Unanswered`] for counts that no page sends.
 pub fn record_sound_check(
     workspace: &Workspace,
     cookie: &str,
@@ -125,8 +126,7 @@ pub fn record_sound_check(
     workspace.store().write(move |writing| {
         let listening = Listening::active(writing, &cookie, now)?;
         let agreed = listening.enrolment.consented_ms.is_some();
-        let left_out = Sound::of(writing, &listening)? == Sound::LeavesOut;
-        if !agreed || stage::questions_wait(&listening) || left_out {
+        if !agreed || stage::questions_wait(&listening) {
             return Err(ListeningError::OutOfOrder);
         }
         let text = log::canonical(&said)?.to_string();

@@ -1,11 +1,15 @@
 //! Which step of a listener's visit comes now.
 
+use std::collections::BTreeSet;
+
 use super::ListeningError;
+use super::course::Assent;
 use super::day;
 use super::entry::Listening;
 use super::hear;
 use super::parts::Parts;
 use super::parts::Told;
+use super::questions;
 use super::sound::Sound;
 use super::way::Halt;
 use super::way::Way;
@@ -36,8 +40,12 @@ pub enum Stage {
         /// What the check plays.
         sample: PresentationId,
     },
-    /// The sound of this device does not do for this round: she hears no word over it.
-    LeftOut,
+    /// By its check the sound of this device does not do for this round: she hears no word over it, and
+    /// may check once more.
+    LeftOut {
+        /// What the check plays.
+        sample: PresentationId,
+    },
     /// The sound was checked; she reads and hears what to judge in the next part.
     WhatToJudge {
         /// What she is told.
@@ -97,8 +105,8 @@ pub enum Why {
 pub struct Example {
     /// What plays it.
     pub id: PresentationId,
-    /// The word.
-    pub word: Word,
+    /// The word, where the plan shows words.
+    pub word: Option<Word>,
     /// What it is an example of.
     pub answer: KnownAnswer,
 }
@@ -118,11 +126,31 @@ pub(super) fn stage(
         });
     }
     if listening.round.state != RoundState::Open {
-        return Ok(Stage::RoundClosed);
+        // What she judged counts, so she gets her receipt, by which she may withdraw.
+        let judged = !reading.answer_times(enrolment.id)?.is_empty();
+        return Ok(if judged {
+            Stage::Closing
+        } else {
+            Stage::RoundClosed
+        });
     }
-    if listening.round.paused {
-        return Ok(Stage::Paused);
-    }
+    let step = open_stage(reading, listening, settings, tokens, now)?;
+    Ok(match step {
+        Stage::Closing => Stage::Closing,
+        _ if listening.round.paused => Stage::Paused,
+        step => step,
+    })
+}
+
+/// Which step comes now in a round that is open.
+fn open_stage(
+    reading: &Reading<'_>,
+    listening: &Listening,
+    settings: &StudySettings,
+    tokens: &[RoundTokenRow],
+    now: Now,
+) -> Result<Stage, ListeningError> {
+    let enrolment = &listening.enrolment;
     let sittings = reading.sittings_of(enrolment.id)?;
     let Some(sitting) = sittings.last().filter(|_| enrolment.consented_ms.is_some()) else {
         return Ok(Stage::Consent);
@@ -142,18 +170,22 @@ pub(super) fn stage(
     if matches!(comes, Stage::Today { .. } | Stage::Closing) {
         return Ok(comes);
     }
-    Ok(match Sound::of(reading, listening)? {
-        Sound::Unchecked => {
-            let sample = loudest(&places, tokens).ok_or(ListeningError::NotHere)?;
-            Stage::SoundCheck { sample }
-        }
-        Sound::LeavesOut => Stage::LeftOut,
-        Sound::Does => comes,
+    let sound = Sound::of(reading, listening)?;
+    if sound == Sound::Does {
+        return Ok(comes);
+    }
+    Ok(match loudest(&places, tokens) {
+        // Every word that could check it is of a speaker whom she knows.
+        None => Stage::NothingLeft,
+        Some(sample) if sound == Sound::LeavesOut => Stage::LeftOut { sample },
+        Some(sample) => Stage::SoundCheck { sample },
     })
 }
 
 pub(super) fn questions_wait(listening: &Listening) -> bool {
-    !listening.plan.questions.is_empty() && listening.enrolment.answered_ms.is_none()
+    let assent = Assent::of(&listening.enrolment);
+    let put = questions::put_to(&listening.plan.questions, assent);
+    !put.is_empty() && listening.enrolment.answered_ms.is_none()
 }
 
 /// What is played before the first question, the loudest of it: all words have one level, so the
@@ -195,8 +227,7 @@ impl InPart<'_> {
         now: Now,
     ) -> Result<Stage, ListeningError> {
         let enrolment = &self.listening.enrolment;
-        let drawn = is_drawn(self.places);
-        if sitting.ended_ms.is_none() && !drawn {
+        if sitting.ended_ms.is_none() && !is_begun(self.places) {
             if sitting.number == 1 && enrolment.instructed_ms.is_some() {
                 return Ok(Stage::NothingLeft);
             }
@@ -206,7 +237,9 @@ impl InPart<'_> {
                     let place = hear::progress(reading, self.places)?;
                     Stage::Today { place }
                 } else {
-                    self.what_to_judge(1)
+                    let open = self.parts.open(reading, self.listening, self.tokens)?;
+                    let first = open.first().copied().unwrap_or(1);
+                    self.what_to_judge(first, &open, true)
                 },
             );
         }
@@ -214,7 +247,7 @@ impl InPart<'_> {
             let way = Way::of(reading, self.listening, sitting, self.tokens)?;
             return self.next(reading, &way, now);
         }
-        Ok(if drawn || sittings.len() > 1 {
+        Ok(if is_drawn(self.places) || sittings.len() > 1 {
             Stage::Closing
         } else {
             Stage::NothingLeft
@@ -224,15 +257,16 @@ impl InPart<'_> {
     /// The step that comes now in a drawn sitting with words to hear.
     fn next(&self, reading: &Reading<'_>, way: &Way, now: Now) -> Result<Stage, ListeningError> {
         let block = way.next().map_or(1, |next| next.block);
+        let drawn = drawn_parts(self.places);
         let place = hear::progress(reading, self.places)?;
         let practice = |why| Stage::Practice {
             why,
-            told: self.told(block),
+            told: self.told(block, &drawn, false),
             examples: self.examples(block),
         };
         Ok(match way.halt(&self.listening.plan, now) {
             None => Stage::Sitting,
-            Some(Halt::Block) => self.what_to_judge(block),
+            Some(Halt::Block) => self.what_to_judge(block, &drawn, false),
             Some(Halt::Again) => practice(Why::NotYet),
             Some(Halt::Away) => practice(Why::Away),
             Some(Halt::Rest) => Stage::Rest {
@@ -243,20 +277,28 @@ impl InPart<'_> {
         })
     }
 
-    fn what_to_judge(&self, block: u32) -> Stage {
+    fn what_to_judge(&self, block: u32, among: &[u32], begins: bool) -> Stage {
         Stage::WhatToJudge {
-            told: self.told(block),
+            told: self.told(block, among, begins),
             examples: self.examples(block),
         }
     }
 
-    fn told(&self, block: u32) -> Told {
-        self.parts.told(block, self.listening, self.settings)
+    /// What she is told before a part, counted among those with words.
+    fn told(&self, block: u32, among: &[u32], begins: bool) -> Told {
+        let before = among.iter().filter(|other| **other < block).count();
+        Told {
+            part: u32::try_from(before + 1).unwrap_or(u32::MAX),
+            of: u32::try_from(among.len()).unwrap_or(u32::MAX),
+            begins,
+            ..self.parts.told(block, self.listening, self.settings)
+        }
     }
 
     /// The examples of a part: clear ones first, the divided ones last.
     fn examples(&self, block: u32) -> Vec<Example> {
         let part = self.parts.part(block);
+        let show_word = self.listening.plan.sitting.show_word;
         let mut examples: Vec<_> = self
             .places
             .iter()
@@ -268,7 +310,7 @@ impl InPart<'_> {
                 }
                 Some(Example {
                     id: place.id,
-                    word: token.word.clone(),
+                    word: show_word.then(|| token.word.clone()),
                     answer: token.answer?,
                 })
             })
@@ -279,7 +321,7 @@ impl InPart<'_> {
 }
 
 /// Whether a place plays before the first question, and its word is still in use.
-fn is_example(place: &PresentationRow) -> bool {
+pub(super) fn is_example(place: &PresentationRow) -> bool {
     place.kind == PresentationKind::Example && place.state != PresentationState::Dropped
 }
 
@@ -288,6 +330,30 @@ pub(super) fn is_drawn(places: &[PresentationRow]) -> bool {
     places
         .iter()
         .any(|place| place.kind != PresentationKind::Example)
+}
+
+/// Whether a sitting has words that wait, or some that were judged beside those to practise and warm
+/// up on: else it can still be drawn.
+pub(super) fn is_begun(places: &[PresentationRow]) -> bool {
+    let judged = places.iter().any(|place| {
+        !matches!(
+            place.kind,
+            PresentationKind::Example | PresentationKind::Practice | PresentationKind::WarmUp
+        ) && matches!(
+            place.state,
+            PresentationState::Judged | PresentationState::Aside
+        )
+    });
+    judged || is_to_be_heard(places)
+}
+
+/// The parts of a drawn sitting that have words.
+fn drawn_parts(places: &[PresentationRow]) -> Vec<u32> {
+    let asking = places
+        .iter()
+        .filter(|place| place.kind != PresentationKind::Example);
+    let blocks: BTreeSet<u32> = asking.map(|place| place.block).collect();
+    blocks.into_iter().collect()
 }
 
 /// Whether anything but examples is still to be heard in a sitting.

@@ -4,8 +4,11 @@ use super::ListeningError;
 use super::draw;
 use super::draw::log_moved;
 use super::entry::Listening;
+use super::hear;
+use super::judge;
 use super::parts::Part;
 use super::parts::Parts;
+use super::stage;
 use crate::app::AppError;
 use crate::app::Now;
 use crate::blinding;
@@ -16,6 +19,7 @@ use crate::store::PresentationState;
 use crate::store::RoundTokenRow;
 use crate::store::SittingRow;
 use crate::store::Writing;
+use crate::study::PresentationKind;
 
 /// Takes up a sitting whose places went back: each place is reserved again where the rule of
 /// allocation still lets it; for every one that is lost another word is drawn, at the end.
@@ -77,9 +81,33 @@ pub(super) fn take_up_again(
         slots.extend(draw::placed(part, &ordered, &tokens));
     }
     if slots.is_empty() {
-        return Ok(());
+        return leave_the_rest(writing, listening, sitting, now);
     }
     draw::add_places(writing, listening, sitting.into(), first, &slots, now)
+}
+
+/// Drops what is left of a sitting whose words to judge have all gone to others: practice, warm-ups
+/// and checks alone would ask her for nothing that counts.
+fn leave_the_rest(
+    writing: &Writing<'_>,
+    listening: &Listening,
+    sitting: &SittingRow,
+    now: Now,
+) -> Result<(), ListeningError> {
+    let places = writing.presentations_of(sitting.id)?;
+    let judges = places.iter().any(|place| {
+        place.kind == PresentationKind::Main && place.state != PresentationState::Dropped
+    });
+    if judges {
+        return Ok(());
+    }
+    let dropped = writing.drop_waiting_places(sitting.id)?;
+    draw::log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
+    let places = writing.presentations_of(sitting.id)?;
+    if stage::is_begun(&places) {
+        judge::end_if_done(writing, listening, sitting.id, &hear::asking(places), now)?;
+    }
+    Ok(())
 }
 
 /// The candidates, those left out that no part to come may play: they count in the balance alone.

@@ -1,10 +1,13 @@
 //! Her way through a drawn sitting: in which order the words come, and what comes between two.
 
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use super::ListeningError;
 use super::day;
 use super::entry::Listening;
+use super::extras::may_be_heard;
+use super::parts::Parts;
 use crate::store::GateKind;
 use crate::store::GateRow;
 use crate::store::PresentationRow;
@@ -16,6 +19,7 @@ use crate::study::KnownAnswer;
 use crate::study::Plan;
 use crate::study::PresentationId;
 use crate::study::PresentationKind;
+use crate::study::Use;
 
 use crate::app::Now;
 
@@ -52,8 +56,10 @@ pub(super) struct Way {
     gates: Vec<GateRow>,
     /// When each first answer of this listener came, oldest first, in all her sittings.
     answered_ms: Vec<i64>,
-    /// Judged practice words with a known answer: whether she heard them so.
+    /// Practice words with a known answer that she judged or set aside: whether she heard them so.
     right: BTreeMap<PresentationId, bool>,
+    /// The parts for which there is anything to practise on.
+    practisable: BTreeSet<u32>,
 }
 
 /// Where a place comes among those of its sitting: by parts, each with its practice first.
@@ -73,7 +79,16 @@ impl Way {
         places.retain(|place| place.kind != PresentationKind::Example);
         places.sort_by_key(turn);
         let right = practice_right(reading, &places, tokens)?;
+        let barred = reading.bars(listening.enrolment.listener)?;
+        let parts = Parts::of(listening, sitting.number);
+        let can_practise =
+            |token: &RoundTokenRow| token.use_ == Use::Practice && may_be_heard(token, &barred);
+        let practisable = parts.iter().filter(|part| {
+            let mut its_own = tokens.iter().filter(|token| part.takes(token));
+            its_own.any(can_practise)
+        });
         Ok(Self {
+            practisable: practisable.map(|part| part.block).collect(),
             places,
             gates: reading.gates_of(sitting.id)?,
             answered_ms: reading.answer_times(listening.enrolment.id)?,
@@ -105,10 +120,11 @@ impl Way {
             return Some(Halt::Block);
         }
         let practises = next.kind == PresentationKind::Practice;
-        if !practises && self.was_away(plan, now) {
+        let practisable = self.practisable.contains(&next.block);
+        if !practises && practisable && self.was_away(plan, now) {
             return Some(Halt::Away);
         }
-        if !practises && self.practised(plan, next.block) == Practised::NotYet {
+        if !practises && practisable && self.practised(plan, next.block) == Practised::NotYet {
             return Some(Halt::Again);
         }
         (!practises && !self.has_rested() && self.words_to_rest(plan) == Some(0))
@@ -259,18 +275,24 @@ fn practice_right(
     tokens: &[RoundTokenRow],
 ) -> Result<BTreeMap<PresentationId, bool>, ListeningError> {
     let mut right = BTreeMap::new();
-    let judged = places.iter().filter(|place| {
-        place.kind == PresentationKind::Practice && place.state == PresentationState::Judged
+    let done = places.iter().filter(|place| {
+        place.kind == PresentationKind::Practice
+            && matches!(
+                place.state,
+                PresentationState::Judged | PresentationState::Aside
+            )
     });
-    for place in judged {
+    for place in done {
         let known = tokens
             .iter()
             .find(|token| token.id == place.token)
             .and_then(|token| token.answer)
             .filter(|answer| *answer != KnownAnswer::Divided);
-        let said = reading.judgements_of(place.id)?.pop();
-        if let (Some(known), Some(said)) = (known, said) {
-            right.insert(place.id, known.as_str() == said.answer.as_str());
+        if let Some(known) = known {
+            // A word that was set aside was not told: else nobody would have to listen.
+            let said = reading.judgements_of(place.id)?.pop();
+            let told = said.is_some_and(|said| known.as_str() == said.answer.as_str());
+            right.insert(place.id, told);
         }
     }
     Ok(right)

@@ -39,6 +39,8 @@ pub use crate::analysis::Volunteers;
 pub struct Planned {
     /// What makes it impossible, a sentence each; empty for nothing.
     pub problems: Vec<String>,
+    /// What staff had better look at before the seal, a sentence each.
+    pub notices: Vec<String>,
     /// The forecast.
     pub forecast: PlanForecast,
     /// What the volunteers can prove, where some were named.
@@ -66,6 +68,7 @@ pub fn forecast(
         .transpose()?;
     Ok(Planned {
         problems: preview.problems,
+        notices: preview.notices,
         forecast: analysis::plan_forecast(plan, &preview.words, &basis),
         proof,
         basis,

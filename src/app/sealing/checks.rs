@@ -54,7 +54,7 @@ impl Draft {
                     ),
                 );
             }
-            if !self.children.contains(&bar.child) {
+            if !self.plays(&bar.child) {
                 say(
                     "a bar names a child of whom this round plays nothing".to_owned(),
                     "check the child's code".to_owned(),
@@ -101,6 +101,7 @@ impl Draft {
         for (what, mend) in forbidden
             .chain(self.disputed())
             .chain(self.target_problems())
+            .chain(self.speaker_problems())
         {
             say(what, mend);
         }

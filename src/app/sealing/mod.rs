@@ -10,9 +10,11 @@ mod checks;
 mod choice;
 // What is sealed.
 pub(super) mod document;
+mod notices;
 mod preview;
 mod sample;
 mod sheet;
+mod speakers;
 
 pub(super) use preview::preview;
 pub use sheet::SealSheet;
@@ -114,8 +116,10 @@ fn seal_named(workspace: &Workspace, name: &str, plan: Plan, now: Now) -> Result
     workspace.store().write(move |writing| {
         let (draft, earlier) = Draft::new(plan, settings, writing)?;
         draft.problems(&name, &earlier).or(())?;
+        let mut notices = consent::notices_of(writing, consent::day(now)?)?;
+        notices.extend(draft.notices());
         let mut sealed = draft.write(writing, now)?;
-        sealed.notices = consent::notices_of(writing, consent::day(now)?)?;
+        sealed.notices = notices;
         Ok(sealed)
     })
 }

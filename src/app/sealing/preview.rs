@@ -22,6 +22,8 @@ use crate::study::plan::WordSet;
 pub(in crate::app) struct Preview {
     /// What makes the plan impossible, a sentence each; empty for nothing.
     pub(in crate::app) problems: Vec<String>,
+    /// What staff had better look at, a sentence each.
+    pub(in crate::app) notices: Vec<String>,
     /// What it would play. Where sessions or words are drawn, the seal draws others.
     pub(in crate::app) words: PlannedWords,
 }
@@ -43,6 +45,7 @@ pub(in crate::app) fn preview(workspace: &Workspace, plan: &Plan) -> Result<Prev
     let told = found.iter().map(crate::study::Problem::sentence);
     Ok(Preview {
         problems: taken.into_iter().chain(told).collect(),
+        notices: draft.notices(),
         words: draft.words(&earlier),
     })
 }

@@ -205,7 +205,14 @@ fn check_bars(reading: &Reading<'_>, story: &Story, erased: &Gone, findings: &mu
             }
         }
     }
-    wanted.extend(known_speakers(reading, story, findings));
+    let mut allowed = BTreeSet::new();
+    for (scored, bar) in known_speakers(reading, story, findings) {
+        if scored {
+            wanted.insert(bar);
+        } else {
+            allowed.insert(bar);
+        }
+    }
     let mut told = links::bars(story);
     for bar in findings.read(reading.bars_by_code()) {
         if let Some(salt) = &bar.salt {
@@ -221,7 +228,7 @@ fn check_bars(reading: &Reading<'_>, story: &Story, erased: &Gone, findings: &mu
             continue;
         }
         let row = (bar.listener.clone(), bar.child, bar.why, bar.since_ms);
-        if !wanted.contains(&row) {
+        if !wanted.contains(&row) && !allowed.contains(&row) {
             findings.say(format!(
                 "a bar of listener {} is neither in a sealed plan nor told by the log",
                 bar.listener
@@ -239,17 +246,24 @@ fn check_bars(reading: &Reading<'_>, story: &Story, erased: &Gone, findings: &mu
     }
 }
 
+/// A bar: listener, child, why, since when.
+type BarRow = (String, String, String, i64);
+
+/// The bars of words that were set aside because the speaker was known, each with whether that word
+/// was to be scored: an earlier program barred nobody for one that was not.
 fn known_speakers(
     reading: &Reading<'_>,
     story: &Story,
     findings: &mut Findings,
-) -> Vec<(String, String, String, i64)> {
+) -> Vec<(bool, BarRow)> {
     let mut child_of = BTreeMap::new();
     let by_token: BTreeMap<_, _> = findings
         .read(reading.tokens())
         .into_iter()
-        .filter(|token| token.key.session.is_some())
-        .filter_map(|token| Some((token.id, token.key.child?.to_string())))
+        .filter_map(|token| {
+            let scored = token.key.session.is_some();
+            Some((token.id, (scored, token.key.child?.to_string())))
+        })
         .collect();
     for round in findings.read(reading.rounds()) {
         for row in findings.read(reading.round_tokens(round.id)) {
@@ -264,9 +278,9 @@ fn known_speakers(
         .filter_map(|row| {
             let told = story.places.get(&row.id.to_string())?;
             let (reason, at_ms) = told.aside.as_ref()?;
-            let child = child_of.get(&row.token)?;
-            (reason == "known-speaker")
-                .then(|| (told.listener.clone(), child.clone(), reason.clone(), *at_ms))
+            let (scored, child) = child_of.get(&row.token)?;
+            let bar = || (told.listener.clone(), child.clone(), reason.clone(), *at_ms);
+            (reason == "known-speaker").then(|| (*scored, bar()))
         })
         .collect()
 }

@@ -153,12 +153,20 @@ pub(super) async fn sound_check(
     Ok(onward())
 }
 
+/// Of which part she read what to judge; nothing where she looks again for words.
+#[derive(Deserialize)]
+pub(super) struct Told {
+    part: Option<u32>,
+}
+
 /// `POST /listen/begin`: what to judge was read.
 pub(super) async fn begin(
     State(room): State<Room>,
     Known(cookie): Known,
+    filled: Filled<Told>,
 ) -> Result<Redirect, ListenerError> {
-    room.act(move |ws, now| listening::begin(ws, &cookie, now))
+    let told = filled.ok().and_then(|Form(told)| told.part).unwrap_or(1);
+    room.act(move |ws, now| listening::begin(ws, &cookie, told, now))
         .await?;
     Ok(onward())
 }

@@ -9,6 +9,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use super::cookie;
 use super::cookie::Known;
 use super::error::ListenerError;
+use super::facts::Facts;
 use super::room::Room;
 use crate::app::listening;
 use crate::app::listening::Arrival;
@@ -22,6 +23,7 @@ use crate::web::way::Way;
 struct Open<'a> {
     frame: Frame,
     texts: &'a Texts,
+    facts: Facts,
 }
 
 #[derive(Template)]
@@ -47,7 +49,13 @@ pub(super) async fn open_link(
     match arrival {
         Arrival::Open(welcome) => {
             let (frame, texts) = room.page_in(&welcome.language);
-            Ok(html(&Open { frame, texts })?.into_response())
+            let facts = Facts::of(&texts.consent, &welcome.effort);
+            let page = Open {
+                frame,
+                texts,
+                facts,
+            };
+            Ok(html(&page)?.into_response())
         }
         Arrival::Known => Ok(Redirect::to("/listen").into_response()),
         Arrival::Personal => {

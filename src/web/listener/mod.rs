@@ -3,6 +3,7 @@
 
 mod cookie;
 mod error;
+mod facts;
 mod forms;
 mod laptop;
 mod links;
@@ -12,6 +13,7 @@ mod questions;
 mod room;
 mod sitting;
 mod sound;
+mod stops;
 mod tries;
 mod withdraw;
 
@@ -47,7 +49,9 @@ pub(super) fn routes(workspace: Workspace, languages: Arc<Languages>, served: Se
         .route("/listen/sound-check", post(forms::sound_check))
         .route("/listen/begin", post(forms::begin))
         .route("/listen/go-on", post(forms::go_on))
-        .route("/listen/later", get(pages::later))
+        .route("/listen/later", get(stops::later))
+        .route("/listen/enough", get(stops::enough))
+        .route("/listen/check-again", get(stops::check_again))
         .route("/listen/closing", post(forms::finish))
         .merge(one_laptop(served))
         .layer(from_fn_with_state(room.clone(), error::as_page));

@@ -6,8 +6,11 @@ use axum::response::Html;
 
 use super::cookie::Known;
 use super::error::ListenerError;
+use super::facts::Facts;
 use super::questions::QuestionsPage;
 use super::room::Room;
+use super::stops::Stop;
+use super::stops::here;
 use crate::app::listening;
 use crate::app::listening::Example;
 use crate::app::listening::Stage;
@@ -17,6 +20,7 @@ use crate::app::listening::Why;
 use crate::study::AnswerSide;
 use crate::study::Judgement;
 use crate::study::KnownAnswer;
+use crate::study::ListenerKind;
 use crate::study::Place;
 use crate::study::PresentationId;
 use crate::study::course::Check;
@@ -28,10 +32,6 @@ use crate::web::WebError;
 use crate::web::html;
 use crate::web::texts::Texts;
 use crate::web::texts::fill;
-
-/// Seconds from one word to the next, and minutes for all else (ours).
-const SECONDS_A_WORD: u32 = 6;
-const MINUTES_BESIDES: u32 = 4;
 
 /// `GET /listen`: the page of the stage that the listener has come to.
 pub(super) async fn listen(
@@ -47,7 +47,7 @@ pub(super) async fn listen(
 }
 
 /// What every page but the sitting's own needs to send what waits.
-fn unsent(texts: &Texts, visit: &Visit) -> Option<Unsent> {
+pub(super) fn unsent(texts: &Texts, visit: &Visit) -> Option<Unsent> {
     (visit.stage != Stage::Sitting).then(|| Unsent {
         tag: visit.tag.clone(),
         text: texts.sitting.unsaved.clone(),
@@ -56,17 +56,10 @@ fn unsent(texts: &Texts, visit: &Visit) -> Option<Unsent> {
 
 /// The page of a stage.
 fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, WebError> {
-    let notice = |frame, title, lead| html(&Notice::plain(frame, title, lead));
     match &visit.stage {
         Stage::Consent => html(&Consent::of(frame, texts, visit)),
-        Stage::Questions => html(&QuestionsPage::of(frame, texts, &visit.questions)),
-        Stage::SoundCheck { sample } => html(&SoundCheck {
-            frame,
-            texts,
-            sample: *sample,
-            sound: visit.sound_check,
-        }),
-        Stage::LeftOut => notice(frame, &texts.left_out.title, &texts.left_out.lead),
+        Stage::Questions => html(&QuestionsPage::of(frame, texts, visit)),
+        Stage::SoundCheck { sample } => html(&SoundCheck::of(frame, texts, visit, *sample)),
         Stage::WhatToJudge { told, examples } => {
             html(&WhatToJudge::of(frame, texts, visit, told, examples))
         }
@@ -90,46 +83,26 @@ fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, W
             place: *place,
             examples,
         }),
-        Stage::Today { .. } => notice(frame, &texts.today.title, &texts.today.lead),
-        Stage::Closing => html(&Closing {
-            frame,
-            texts,
-            early: visit.ended_early,
-            knew_a_voice: visit.knew_a_voice,
-        }),
+        Stage::Closing => html(&Closing::of(frame, texts, visit)),
         Stage::Done { receipt } => html(&Done {
             frame,
             texts,
             study: &visit.texts,
             receipt,
         }),
-        Stage::NothingLeft => html(&NothingLeft { frame, texts }),
-        Stage::Paused => html(&Notice {
+        Stage::NothingLeft => html(&NothingLeft {
+            lead: here(
+                &frame,
+                &texts.nothing_left.lead,
+                &texts.nothing_left.lead_here,
+            ),
             frame,
-            title: &texts.paused.title,
-            sentence: &texts.paused.lead,
-            back: Some(&texts.paused.again),
+            texts,
         }),
-        Stage::RoundClosed => notice(frame, &texts.round_closed.title, &texts.round_closed.lead),
+        Stage::Today { .. } | Stage::LeftOut { .. } | Stage::Paused | Stage::RoundClosed => {
+            html(&Stop::of(frame, texts, visit))
+        }
     }
-}
-
-/// `GET /listen/later`: she stops for today. Nothing is kept of it: her place waits as it is.
-pub(super) async fn later(
-    State(room): State<Room>,
-    Known(cookie): Known,
-) -> Result<Html<String>, ListenerError> {
-    let visit = room
-        .act(move |ws, now| listening::visit(ws, &cookie, now))
-        .await?;
-    let (mut frame, texts) = room.page_in(&visit.language);
-    frame.unsent = unsent(texts, &visit);
-    Ok(html(&Notice {
-        frame,
-        title: &texts.later.title,
-        sentence: &texts.later.lead,
-        back: Some(&texts.later.go_on),
-    })?)
 }
 
 #[derive(Template)]
@@ -137,6 +110,7 @@ pub(super) async fn later(
 struct NothingLeft<'a> {
     frame: Frame,
     texts: &'a Texts,
+    lead: &'a str,
 }
 
 #[derive(Template)]
@@ -145,37 +119,24 @@ struct Consent<'a> {
     frame: Frame,
     texts: &'a Texts,
     study: &'a plan::Texts,
-    words: u32,
-    sound_bytes: u64,
-    rests: u32,
+    facts: Facts,
     may_end_early: bool,
+    /// Whether the round is for people without training.
+    naive: bool,
+    later: &'a str,
 }
 
 impl<'a> Consent<'a> {
     fn of(frame: Frame, texts: &'a Texts, visit: &'a Visit) -> Self {
         Self {
+            later: here(&frame, &texts.consent.later, &texts.consent.later_here),
             frame,
             texts,
             study: &visit.texts,
-            words: visit.words,
-            sound_bytes: visit.sound_bytes,
-            rests: visit.words.checked_div(visit.rest_every).unwrap_or(0),
+            facts: Facts::of(&texts.consent, &visit.effort),
             may_end_early: visit.may_end_early,
+            naive: visit.kind == ListenerKind::Naive,
         }
-    }
-
-    fn minutes(&self) -> String {
-        let minutes = (self.words * SECONDS_A_WORD).div_ceil(60) + MINUTES_BESIDES + self.rests;
-        fill(&self.texts.consent.minutes, &[("minutes", &minutes)])
-    }
-
-    fn words(&self) -> String {
-        fill(&self.texts.consent.words, &[("words", &self.words)])
-    }
-
-    fn megabytes(&self) -> String {
-        let megabytes = (self.sound_bytes).div_ceil(1_000_000);
-        fill(&self.texts.consent.words_more, &[("megabytes", &megabytes)])
     }
 
     fn consent(&self) -> Vec<&str> {
@@ -193,20 +154,49 @@ impl<'a> Consent<'a> {
 
 #[derive(Template)]
 #[template(path = "listener/sound_check.html")]
-struct SoundCheck<'a> {
+pub(super) struct SoundCheck<'a> {
     frame: Frame,
     texts: &'a Texts,
     sample: PresentationId,
     sound: SoundChecks,
 }
 
-impl SoundCheck<'_> {
+impl<'a> SoundCheck<'a> {
+    pub(super) const fn of(
+        frame: Frame,
+        texts: &'a Texts,
+        visit: &Visit,
+        sample: PresentationId,
+    ) -> Self {
+        Self {
+            frame,
+            texts,
+            sample,
+            sound: visit.sound_check,
+        }
+    }
+
     fn checks_first_sound(&self) -> bool {
         self.sound.first_sound != Check::Off
     }
 
     fn checks_headphones(&self) -> bool {
         self.sound.headphones != Check::Off
+    }
+
+    /// What is said where a beginning was not told: whoever must pass is not told to go on.
+    fn first_bad(&self) -> &str {
+        match self.sound.first_sound {
+            Check::Require => &self.texts.check.first_bad_required,
+            _ => &self.texts.check.first_bad,
+        }
+    }
+
+    fn headphones_bad(&self) -> &str {
+        match self.sound.headphones {
+            Check::Require => &self.texts.check.headphones_bad_required,
+            _ => &self.texts.check.headphones_bad,
+        }
     }
 }
 
@@ -220,6 +210,9 @@ struct WhatToJudge<'a> {
     examples: &'a [Example],
     replays: u32,
     may_change: bool,
+    show_word: bool,
+    /// Whether she may leave it at the sittings that she did.
+    enough: bool,
 }
 
 impl<'a> WhatToJudge<'a> {
@@ -238,6 +231,8 @@ impl<'a> WhatToJudge<'a> {
             examples,
             replays: visit.replays,
             may_change: visit.may_change,
+            show_word: visit.show_word,
+            enough: visit.may_finish,
         }
     }
 
@@ -378,12 +373,32 @@ impl Rest<'_> {
 
 #[derive(Template)]
 #[template(path = "listener/closing.html")]
-struct Closing<'a> {
+pub(super) struct Closing<'a> {
     frame: Frame,
     texts: &'a Texts,
-    /// Whether fewer words came than were announced.
-    early: bool,
+    lead: &'a str,
     knew_a_voice: bool,
+}
+
+impl<'a> Closing<'a> {
+    pub(super) fn of(frame: Frame, texts: &'a Texts, visit: &Visit) -> Self {
+        let closing = &texts.closing;
+        let lead = if visit.round_over {
+            &closing.round_over
+        } else if visit.may_finish {
+            &closing.enough
+        } else if visit.ended_early {
+            &closing.early
+        } else {
+            &closing.lead
+        };
+        Self {
+            frame,
+            texts,
+            lead,
+            knew_a_voice: visit.knew_a_voice,
+        }
+    }
 }
 
 #[derive(Template)]

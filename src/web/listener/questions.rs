@@ -2,9 +2,10 @@
 
 use askama::Template;
 
+use crate::app::listening::Visit;
 use crate::study::course::NOT_SAID;
 use crate::study::course::Question;
-use crate::study::course::Questions;
+use crate::study::course::UNDER_AGE;
 use crate::web::Frame;
 use crate::web::texts::QuestionTexts;
 use crate::web::texts::Texts;
@@ -27,7 +28,8 @@ struct Asked<'a> {
 }
 
 impl<'a> QuestionsPage<'a> {
-    pub(super) fn of(frame: Frame, texts: &'a Texts, questions: &'a Questions) -> Self {
+    pub(super) fn of(frame: Frame, texts: &'a Texts, visit: &'a Visit) -> Self {
+        let questions = &visit.questions;
         let of_the_page = questions.ask.iter().map(|question| {
             let (ask, labels) = labels(&texts.questions, *question);
             let labels = labels
@@ -38,7 +40,13 @@ impl<'a> QuestionsPage<'a> {
                 ask,
                 more: (*question == Question::Acquaintance)
                     .then_some(texts.questions.acquaintance_more.as_str()),
-                choices: question.choices().iter().copied().zip(labels).collect(),
+                choices: question
+                    .choices()
+                    .iter()
+                    .copied()
+                    .zip(labels)
+                    .filter(|(choice, _)| !visit.of_age || *choice != UNDER_AGE)
+                    .collect(),
             }
         });
         let own = questions.own.iter().map(|question| Asked {

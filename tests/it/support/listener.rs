@@ -89,7 +89,7 @@ impl Listener {
         self.answer_questions();
         self.check_sound();
         let now = self.now();
-        listening::begin(&self.workspace, &self.cookie, now).unwrap();
+        listening::begin(&self.workspace, &self.cookie, 1, now).unwrap();
     }
 
     /// Checks the sound of this browser.
@@ -131,8 +131,14 @@ impl Listener {
     /// Reads again what to judge: the next sitting is drawn.
     #[track_caller]
     pub(crate) fn begin_again(&mut self) {
+        self.begin_told_of(1);
+    }
+
+    /// The same, having read of that part.
+    #[track_caller]
+    pub(crate) fn begin_told_of(&mut self, part: u32) {
         let now = self.now();
-        listening::begin(&self.workspace, &self.cookie, now).unwrap();
+        listening::begin(&self.workspace, &self.cookie, part, now).unwrap();
     }
 
     /// The current presentation and those that may be loaded ahead.

@@ -12,8 +12,6 @@ const outbox = new Outbox({
     showOne("sending", count > 0 ? "waiting" : "sent");
     setOff(button, count > 0);
   },
-  recorded() {},
-  refused() {},
   stranger() {
     document.getElementById("stranger").hidden = false;
   },

@@ -18,7 +18,7 @@ export class Outbox {
   #timer = 0;
   #told;
 
-  /** `told`: changed(count, isKept), recorded(letter, answer), refused(letter, status), stranger(). */
+  /** `told`: changed(count, isKept), and where a page asks for it recorded(letter, answer), refused(letter, status), stranger(). */
   constructor(told) {
     this.#told = told;
     window.addEventListener("online", () => this.flush());
@@ -75,7 +75,7 @@ export class Outbox {
     if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return false;
     if (answer.status === 401) {
       // The link has to be opened again; what waits goes out then.
-      this.#told.stranger();
+      this.#told.stranger?.();
       return false;
     }
     // Something between may answer in the server's stead: only the server's own word lets a letter go.
@@ -84,8 +84,8 @@ export class Outbox {
     this.#tries = 0;
     this.#waiting.shift();
     this.#keep();
-    if (answer.ok) this.#told.recorded(letter, said);
-    else this.#told.refused(letter, answer.status);
+    if (answer.ok) this.#told.recorded?.(letter, said);
+    else this.#told.refused?.(letter, answer.status);
     return true;
   }
 

@@ -168,13 +168,10 @@ async function refresh() {
     if (!queue.current) refusedToTell(error);
     return;
   }
-  if (queue.current && queue.current.id !== shown) arrive();
-  else {
-    if (queue.current) {
-      showPlace(queue.current);
-      heardElsewhere(queue.current.plays);
-    } else render();
-  }
+  if (!queue.current) return render();
+  if (queue.current.id !== shown) return arrive();
+  showPlace(queue.current);
+  heardElsewhere(queue.current.plays);
 }
 
 function refusedToTell(error) {

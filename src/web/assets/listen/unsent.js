@@ -13,9 +13,6 @@ const outbox = new Outbox({
     fill(line, { count });
     if (wanted && outbox.count === 0) wanted.form.requestSubmit(wanted.button);
   },
-  recorded() {},
-  refused() {},
-  stranger() {},
 });
 
 for (const form of document.forms) {

@@ -105,7 +105,7 @@ async fn plan_page(desk: &Desk, person: &Person) -> Result<Option<PlanPage>, Web
         .await?;
     Ok(ready.map(|ready| PlanPage {
         frame,
-        notices,
+        notices: [notices, ready.forecast.notices.clone()].concat(),
         round: ready.plan.round.to_string(),
         chapters: words::chapters(&ready.plan, words::Reader::Desk),
         digest: app::digest_of(&ready.file),

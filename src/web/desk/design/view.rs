@@ -39,6 +39,8 @@ pub(super) struct ForecastView {
     pub(super) rules: Vec<(String, String, String)>,
     /// What stands in the way of the seal.
     pub(super) problems: Vec<String>,
+    /// What had better be looked at before it.
+    pub(super) notices: Vec<String>,
 }
 
 impl ForecastView {
@@ -73,6 +75,7 @@ impl ForecastView {
                 })
                 .collect(),
             problems: planned.problems.clone(),
+            notices: planned.notices.clone(),
         }
     }
 
