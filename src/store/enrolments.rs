@@ -58,7 +58,7 @@ pub struct Enrolment {
     pub finished_ms: Option<i64>,
     /// The receipt she was given.
     pub receipt: Option<String>,
-    /// When she was let go by a sealed rule.
+    /// When she was let go: by a sealed rule, or for her practice.
     pub let_go_ms: Option<i64>,
     /// Why: what the rule found.
     pub let_go_why: Option<String>,

@@ -71,9 +71,7 @@ impl Reading<'_> {
         );
         self.all(&sql, &[(":round", &round)], sitting_from)
     }
-}
 
-impl Reading<'_> {
     /// How many words a sitting shows: the most that were ever to be heard in it at once.
     ///
     /// # Errors

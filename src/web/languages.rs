@@ -31,6 +31,8 @@ pub(super) struct Language {
     pub(super) tag: String,
     /// What is said in it.
     pub(super) texts: Texts,
+    /// The sentences that its file lacks, as `rest.go_on`: the English ones stand in.
+    lacks: Vec<String>,
 }
 
 /// All languages of what listeners read.
@@ -57,12 +59,19 @@ impl Languages {
     /// Reads what was compiled in, and what the study adds. A study's file goes before one of the same tag.
     ///
     /// # Errors
-    /// [`AppError::Input`] with every sentence that a file lacks, leaves empty or does not know; [`AppError::File`] if one
+    /// [`AppError::Input`] with every sentence that a file leaves empty or does not know; [`AppError::File`] if one
     /// cannot be read.
     pub(super) fn load(workspace: &Workspace) -> Result<Self, AppError> {
         let mut files: Vec<_> = compiled_in().collect();
         files.extend(workspace.languages()?);
-        Ok(Self::read(files)?)
+        let languages = Self::read(files)?;
+        for language in languages.all().filter(|one| !one.lacks.is_empty()) {
+            let (tag, lacks) = (&language.tag, language.lacks.join(", "));
+            tracing::warn!(
+                "the language {tag} lacks {lacks}: say them in its file; until then they are in English"
+            );
+        }
+        Ok(languages)
     }
 
     /// What was compiled in, alone.
@@ -161,10 +170,11 @@ fn pattern() -> Result<toml::Table, Problems> {
 }
 
 fn read_one(file: &LanguageFile, pattern: &toml::Table) -> Result<Language, Problems> {
-    let table = table(file)?;
+    let mut table = table(file)?;
     let mut wrong = Wrong::of(file);
     wrong.look_at(&table, pattern);
     wrong.problems.or(())?;
+    let lacks = complete(&mut table, pattern);
     let texts = table.try_into().map_err(|error: toml::de::Error| {
         let what = error.message().to_owned();
         Problem::new(&file.path, what, "write the file as the English one")
@@ -172,7 +182,28 @@ fn read_one(file: &LanguageFile, pattern: &toml::Table) -> Result<Language, Prob
     Ok(Language {
         tag: file.tag.replace('_', "-"),
         texts,
+        lacks,
     })
+}
+
+/// Puts the English sentences where a file lacks its own, as after an update of the program, and names them.
+fn complete(table: &mut toml::Table, pattern: &toml::Table) -> Vec<String> {
+    let mut lacks = Vec::new();
+    for (section, sentences) in tables(pattern) {
+        let told = table
+            .entry(section)
+            .or_insert_with(|| toml::Table::new().into());
+        let Some(told) = told.as_table_mut() else {
+            continue;
+        };
+        for (name, english) in sentences {
+            if !told.contains_key(name) {
+                lacks.push(format!("`{section}.{name}`"));
+                told.insert(name.clone(), english.clone());
+            }
+        }
+    }
+    lacks
 }
 
 fn table(file: &LanguageFile) -> Result<toml::Table, Problems> {
@@ -249,10 +280,8 @@ impl<'a> Wrong<'a> {
 
     fn look_at_one(&mut self, name: &str, told: Option<&toml::Value>, english: &str) {
         match told.map(toml::Value::as_str) {
-            None => self.add(
-                &format!("lacks `{name}`"),
-                &format!("say in this language: {english}"),
-            ),
+            // An update of the program may ask for more: the English sentence stands in.
+            None => {}
             Some(said) if said.is_none_or(|said| said.trim().is_empty()) => self.add(
                 &format!("leaves `{name}` empty"),
                 &format!("say in this language: {english}"),
@@ -322,6 +351,18 @@ mod tests {
     fn every_file_that_is_compiled_in_is_a_whole_language() {
         let languages = Languages::compiled_in().unwrap();
         assert_eq!(languages.all().count(), CompiledIn::iter().count());
+        for language in languages.all() {
+            assert_eq!(language.lacks, Vec::<String>::new(), "{}", language.tag);
+        }
+    }
+
+    #[test]
+    fn where_a_sentence_is_lacking_the_english_one_stands_in() {
+        let old = file("xx", &[("offline = \"No connection.", "# \"")]);
+        let languages = with(vec![old]).unwrap();
+        let language = languages.of("xx");
+        assert_eq!(language.lacks, ["`sitting.offline`"]);
+        assert!(language.texts.sitting.offline.starts_with("No connection."));
     }
 
     #[test]
@@ -368,14 +409,8 @@ mod tests {
     }
 
     #[test]
-    fn what_a_file_lacks_leaves_empty_or_adds_is_named() {
+    fn what_a_file_leaves_empty_or_adds_is_named() {
         for (tag, from, to, said) in [
-            (
-                "xx",
-                "offline = \"No connection.",
-                "# \"",
-                "lacks `sitting.offline`; say in this language: No connection.",
-            ),
             (
                 "xx",
                 "title = \"Nearly done\"",

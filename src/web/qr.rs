@@ -19,6 +19,10 @@ pub(crate) fn svg(text: &str, name: &str) -> Option<String> {
         }
     }
     let whole = size + 2 * MARGIN;
+    let name = name
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('"', "&quot;");
     Some(format!(
         "<svg class=\"qr\" viewBox=\"0 0 {whole} {whole}\" role=\"img\" aria-label=\"{name}\" shape-rendering=\"crispEdges\">\
          <rect width=\"{whole}\" height=\"{whole}\" fill=\"#ffffff\"/><path d=\"{path}\" fill=\"#000000\"/></svg>"
@@ -32,7 +36,8 @@ mod tests {
     #[test]
     fn a_code_begins_with_its_finder_inside_a_white_margin() {
         // Version 1 has 21 modules a side (ISO/IEC 18004): with the margin 29.
-        let picture = svg("HTTP://A", "a test").unwrap();
+        let picture = svg("HTTP://A", "a \"<test>\"").unwrap();
+        assert!(picture.contains("aria-label=\"a &quot;&lt;test>&quot;\""));
         assert!(picture.contains("viewBox=\"0 0 29 29\""), "{picture}");
         // The upper edge of the finder pattern is seven dark modules, then a light one.
         for x in 4..11 {

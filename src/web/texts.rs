@@ -56,7 +56,7 @@ texts! {
         title, practice, progress, hear, listening, next, last, again, again_left, question,
         question_unmarked, loading, get_ready, heard_before, practice_over, noted, noted_may_change,
         feedback, feedback_divided, interrupted, interrupted_again, cut_short,
-        keeps_breaking, blocked, unreached, interrupted_here, broken,
+        keeps_breaking, keeps_breaking_here, blocked, unreached, interrupted_here, broken,
         elsewhere, fell_away, aside, aside_lead, aside_noise, aside_another_word, aside_no_sound,
         aside_known_speaker, saved, unsaved, loose, offline, settings, level, read_first, keys_on, key_left,
         key_right, key_next, key_again, key_wait,
@@ -77,7 +77,7 @@ texts! {
     open: OpenTexts { title, lead, own_place, known_here, nothing_yet, begin }
     way_back: WayBackTexts { title, lead, address, copy, copied, keep, go_on }
     start: StartTexts { title, lead, unsent, code, unknown, begin }
-    hand: HandTexts { link, title, lead, sent, waiting, stranger, button, back }
+    hand: HandTexts { link, title, lead, sent, waiting, stranger, somebody_else, button, back }
     withdraw: WithdrawTexts {
         title, lead, out, kept, copies, record, receipt, sure, button, mistyped, unknown, done_title,
         done,

@@ -83,7 +83,11 @@ async fn a_round_that_rests_or_is_over_tells_nothing() {
     newcomer.get(&study.links()[1].path).await;
     app::resume(&study.workspace, &name(), Now::read()).unwrap();
     app::close(&study.workspace, &name(), Now::read()).unwrap();
-    assert_eq!(remote.get("/listen").await.status, 200);
+    // A page of before still leads to her receipt.
+    let over = remote.post("/listen/go-on", "").await;
+    assert_eq!(over.status, 410);
+    assert!(over.text().contains("href=\"/listen\""), "{}", over.text());
+    assert_shows(&mut remote, "/listen", "closing", "title").await;
     assert_eq!(remote.get("/listen/ahead").await.status, 410);
     assert_eq!(
         remote.get(&format!("/listen/sound/{next}")).await.status,

@@ -143,11 +143,11 @@ fn the_settings_offer_each_language_and_take_no_other() {
 }
 
 #[test]
-fn a_language_with_a_sentence_missing_is_refused_at_the_start_with_its_name() {
+fn a_language_with_an_empty_sentence_is_refused_at_the_start_with_its_name() {
     let study = Study::with().imported();
     let whole = from_right_to_left();
     let mut sections: toml::Table = whole.parse().unwrap();
-    sections["rest"].as_table_mut().unwrap().remove("go_on");
+    sections["rest"]["go_on"] = String::new().into();
     add_language(&study.folder(), "yi", &sections.to_string());
     let folder = study.folder().display().to_string();
     let ran = run(
@@ -156,7 +156,7 @@ fn a_language_with_a_sentence_missing_is_refused_at_the_start_with_its_name() {
     );
     let said = ran.refusal();
     assert!(
-        said.contains("languages/yi.toml: lacks `rest.go_on`; say in this language: Go on"),
+        said.contains("languages/yi.toml: leaves `rest.go_on` empty; say in this language: Go on"),
         "{said}"
     );
 }

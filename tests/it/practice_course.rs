@@ -5,6 +5,7 @@ use fairhearing::app::listening::Stage;
 use fairhearing::app::listening::Why;
 use fairhearing::study::ChildCode;
 use fairhearing::study::Judgement::Correct;
+use fairhearing::study::Judgement::Distorted;
 use fairhearing::study::SetAside;
 
 use crate::support::Labels;
@@ -102,5 +103,47 @@ fn a_long_absence_holds_nobody_up_where_there_is_nothing_to_practise_on() {
     }
     listener.judge_all(|_| Correct);
     listener.finish();
+    assert_verified(&study);
+}
+
+#[test]
+fn a_practice_word_of_a_known_speaker_is_not_held_against_her() {
+    let study = practising("pass = 0.75\ntries = 1\nfailed = \"let-go\"").sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    let first = listener.current().unwrap();
+    assert!(first.practice);
+    listener
+        .try_set_aside(first.id, SetAside::KnownSpeaker)
+        .unwrap();
+    assert_eq!(listener.stage(), Stage::Sitting);
+    assert!(!listener.current().unwrap().practice);
+    assert_verified(&study);
+}
+
+#[test]
+fn who_fails_a_later_practice_hears_no_more_and_keeps_what_she_judged() {
+    let study = practising("pass = 1.0\ntries = 1\nfailed = \"let-go\"\nagain_hours = 24")
+        .practice_answers(&["correct"])
+        .sealed();
+    let mut listener = study.listener(0);
+    listener.begin();
+    for _ in 0..6 {
+        let id = listener.current().unwrap().id;
+        listener.judge(id, Correct);
+    }
+    listener.wait_minutes(25 * 60);
+    listener.go_on();
+    while let Some(word) = listener.current() {
+        assert!(word.practice);
+        listener.judge(word.id, Distorted);
+    }
+    assert_eq!(listener.stage(), Stage::Closing);
+    listener.finish();
+    let enrolled = study
+        .store()
+        .read(|reading| reading.enrolments(reading.rounds()?[0].id))
+        .unwrap();
+    assert_eq!(enrolled[0].let_go_ms, None, "what she judged still counts");
     assert_verified(&study);
 }

@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use super::ListeningError;
+use super::course;
 use super::draw;
 use super::entry::Listening;
 use super::hear;
@@ -18,6 +19,7 @@ use crate::store::GateRow;
 use crate::store::PresentationRow;
 use crate::store::SittingRow;
 use crate::store::Writing;
+use crate::study::PresentationKind;
 
 /// Goes on from whatever stands before the next word; does nothing where nothing does, and on a
 /// day that is full.
@@ -126,7 +128,16 @@ pub(super) fn let_go(
     if !way.ends_with_practice(&listening.plan, place.block) {
         return Ok(false);
     }
-    screen::let_go(writing, listening, sitting, PRACTICE_IN_VAIN, now)?;
+    let heard = writing.heard_by(listening.enrolment.id)?;
+    if heard.iter().any(|row| row.kind == PresentationKind::Main) {
+        // What she judged counts: no sealed rule speaks against it.
+        let dropped = writing.drop_waiting_places(sitting.id)?;
+        draw::log_moved(writing, "places dropped", sitting.stream, &dropped, now)?;
+        let code = &listening.enrolment.code;
+        course::end(writing, code, sitting, screen::SCREENED, now)?;
+    } else {
+        screen::let_go(writing, listening, sitting, PRACTICE_IN_VAIN, now)?;
+    }
     Ok(true)
 }
 

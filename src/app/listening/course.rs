@@ -273,14 +273,14 @@ pub fn finish(
             answers.knew_a_voice = Some(KNEW_A_VOICE.to_owned());
         }
         let last = sittings.pop().ok_or(ListeningError::OutOfOrder)?;
-        if enrolment.instructed_ms.is_none()
-            || stage::is_to_be_heard(&writing.presentations_of(last.id)?)
-                && listening.round.state == RoundState::Open
-        {
+        let cut_off = stage::is_to_be_heard(&writing.presentations_of(last.id)?);
+        let open = listening.round.state == RoundState::Open;
+        if enrolment.instructed_ms.is_none() || cut_off && open {
             return Err(ListeningError::OutOfOrder);
         }
-        end(writing, &enrolment.code, &last, DONE, now)?;
-        if listening.round.state == RoundState::Open {
+        let why = if cut_off { CLOSED } else { DONE };
+        end(writing, &enrolment.code, &last, why, now)?;
+        if open {
             screen::look_at_the_end(writing, &listening, &last, now)?;
         }
         let said = serde_json::to_value(&answers).map_err(|error| unreadable(&error))?;
@@ -300,6 +300,9 @@ pub fn finish(
 
 /// What a sitting ended with whose words are all judged.
 pub(super) const DONE: &str = "done";
+
+/// What a sitting ended with that the round's own end cut off.
+const CLOSED: &str = "closed";
 
 /// The answer of who said while she listened that she knows a speaker.
 const KNEW_A_VOICE: &str = "yes";

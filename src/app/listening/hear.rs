@@ -123,13 +123,18 @@ pub(super) fn progress(
             PresentationState::Judged | PresentationState::Aside
         )
     });
-    let of = match places.first() {
+    let shown = match places.first() {
         Some(place) => reading.words_of_sitting(place.sitting)?,
         None => 0,
     };
+    // A late answer to a word that was given away makes one more.
+    let there = places.iter().filter(|place| {
+        place.kind != PresentationKind::Example && place.state != PresentationState::Dropped
+    });
+    let there = u32::try_from(there.count()).unwrap_or(shown);
     Ok(Place {
-        done: u32::try_from(done.count()).unwrap_or(of),
-        of,
+        done: u32::try_from(done.count()).unwrap_or(shown),
+        of: shown.max(there),
     })
 }
 

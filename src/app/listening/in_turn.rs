@@ -66,7 +66,8 @@ fn went_on(
     places: &[PresentationRow],
     earlier: &[JudgementRow],
 ) -> Result<bool, ListeningError> {
-    if listening.enrolment.finished_ms.is_some() || has_begun_another(writing, listening, place)? {
+    let over = listening.enrolment.finished_ms.is_some() || listening.enrolment.let_go_ms.is_some();
+    if over || has_begun_another(writing, listening, place)? {
         return Ok(true);
     }
     let answered_ms = earlier.first().map(|row| row.received_ms);

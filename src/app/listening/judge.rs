@@ -57,7 +57,7 @@ pub struct Recorded {
 }
 
 /// Records an answer. The same again gives the same; a changed answer carries the next revision
-/// and is taken until a later word was judged.
+/// and is taken until she went on: heard a later word, or began to.
 ///
 /// # Errors
 /// [`ListeningError::NotHere`] for a presentation that is not hers;

@@ -19,6 +19,7 @@ use crate::study::KnownAnswer;
 use crate::study::Plan;
 use crate::study::PresentationId;
 use crate::study::PresentationKind;
+use crate::study::SetAside;
 use crate::study::Use;
 
 use crate::app::Now;
@@ -277,6 +278,8 @@ fn practice_right(
     let mut right = BTreeMap::new();
     let done = places.iter().filter(|place| {
         place.kind == PresentationKind::Practice
+            // Whoever knows the speaker cannot judge; it says nothing of what she hears.
+            && place.aside != Some(SetAside::KnownSpeaker)
             && matches!(
                 place.state,
                 PresentationState::Judged | PresentationState::Aside

@@ -67,7 +67,7 @@ pub(super) fn flow(found: &RoundFindings) -> String {
         said.push_str(&more.replace("{}", &of("reference")));
     }
     if found.flow.get("let_go").is_some_and(|n| *n > 0) {
-        let more = " Of those who began, the rules let {} go before the end, and their places went to others.";
+        let more = " Of those who began, the rules let {} go, and their places went to others.";
         said.push_str(&more.replace("{}", &of("let_go")));
     }
     if found.flow.get("withdrew").is_some_and(|n| *n > 0) {

@@ -33,7 +33,7 @@ const STEPS: [(&str, &str); 9] = [
     ),
     ("finished", "finished"),
     ("reference", "heard as a reference, beside the panel"),
-    ("let_go", "let go by a sealed rule while they listened"),
+    ("let_go", "let go by a sealed rule"),
     ("withdrew", "withdrew after they had finished"),
 ];
 

@@ -81,7 +81,11 @@ pub(super) async fn change(
         language: sent.language,
         level_lufs: sent.level_lufs,
     };
-    if !desk.languages.has(&form.language) {
+    let stands = desk
+        .act(|workspace| Ok(workspace.settings()?.language))
+        .await
+        .ok();
+    if !desk.languages.has(&form.language) && stands.as_ref() != Some(&form.language) {
         let refused = no_such_language(&desk, &form.language);
         return unprocessable(&page(&desk, &person, form, Some(refused)).await?);
     }

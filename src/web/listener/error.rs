@@ -101,6 +101,7 @@ fn said_of(refusal: &ListeningError) -> (StatusCode, Sentence) {
 pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Next) -> Response {
     let headers = request.headers().clone();
     let by_link = request.uri().path().starts_with("/l/");
+    let is_her_page = request.uri().path() == "/listen";
     let response = next.run(request).await;
     let Some(Said(sentence)) = response.extensions().get().copied() else {
         return response;
@@ -112,14 +113,16 @@ pub(super) async fn as_page(State(room): State<Room>, request: Request, next: Ne
     if stranger && room.served == Served::OneLaptop {
         return Redirect::to("/start").into_response();
     }
-    // Her own link was taken back, or she withdrew: there is no page to go back to.
-    let over = status == StatusCode::GONE && !by_link;
+    // Her own link was taken back, or she withdrew: there is no page to go back to. Where the round is over,
+    // there is: it has her receipt.
+    let over = status == StatusCode::GONE && is_her_page;
+    let leads_nowhere = [StatusCode::NOT_FOUND, StatusCode::GONE].contains(&status);
     let may_go_back = !stranger && !over && cookie::held(&headers, room.served).is_some();
     let page = Notice {
         frame,
         title: if stranger {
             &errors.no_listener_title
-        } else if by_link || over {
+        } else if (by_link && leads_nowhere) || over {
             &errors.link_title
         } else {
             &errors.title

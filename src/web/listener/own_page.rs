@@ -1,5 +1,5 @@
-//! Whose page asks: of two listeners at one browser, the page of the first gets and tells nothing in the
-//! name of the second.
+//! Whose page asks: of two listeners at one browser, the scripts on a page of the first get and tell nothing in
+//! the name of the second.
 
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;

@@ -113,6 +113,7 @@ impl<'a> Stop<'a> {
                 &texts.round_closed.lead,
                 None,
             ),
+            // The other stages have pages of their own.
             _ => (
                 &texts.today.title,
                 &texts.today.lead,

@@ -2,7 +2,7 @@
 // to goes into the hidden fields of the form.
 
 import { troubleOf } from "./player.js";
-import { fill, isOff, setOff, tellTrouble } from "./show.js";
+import { fill, isOff, setOff, showOne } from "./show.js";
 
 export class Trials {
   #place;
@@ -60,7 +60,7 @@ export class Trials {
 
   async #play() {
     this.#playing = true;
-    tellTrouble(this.#place);
+    showOne("trouble", null, this.#place);
     this.#render();
     const awake = this.#player.wake();
     try {
@@ -68,7 +68,7 @@ export class Trials {
       await this.#player.play(this.#how.sound(this.#right[this.#told.length]));
       this.#heard = true;
     } catch (error) {
-      tellTrouble(this.#place, troubleOf(error));
+      showOne("trouble", troubleOf(error), this.#place);
     } finally {
       this.#playing = false;
       this.#render();

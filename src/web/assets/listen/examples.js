@@ -1,7 +1,7 @@
 // The examples on the page that says what to judge: each may be played as often as one likes.
 
 import { Player, fetchSound, troubleOf } from "./player.js";
-import { tellTrouble } from "./show.js";
+import { showOne } from "./show.js";
 
 const player = new Player();
 const troubles = document.getElementById("troubles");
@@ -18,10 +18,10 @@ for (const button of document.querySelectorAll("[data-sound]")) {
     try {
       await awake;
       if (!sounds.has(address)) sounds.set(address, await fetchSound(address));
-      tellTrouble(troubles);
+      showOne("trouble", null, troubles);
       await player.play(sounds.get(address));
     } catch (error) {
-      if (pressed === button) tellTrouble(troubles, troubleOf(error));
+      if (pressed === button) showOne("trouble", troubleOf(error), troubles);
     }
   });
 }

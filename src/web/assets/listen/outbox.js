@@ -25,7 +25,7 @@ export class Outbox {
     document.addEventListener("visibilitychange", () => document.hidden || this.flush());
     window.addEventListener("beforeunload", (event) => {
       // What no storage keeps is lost with the page.
-      if (this.#isLoose()) event.preventDefault();
+      if (!this.#isKept && answersAmong(this.#waiting) > 0) event.preventDefault();
     });
     this.#collect();
   }
@@ -118,11 +118,7 @@ export class Outbox {
   }
 
   #tell() {
-    this.#told.changed(answersAmong(this.#waiting), !this.#isLoose());
-  }
-
-  #isLoose() {
-    return !this.#isKept && answersAmong(this.#waiting) > 0;
+    this.#told.changed(answersAmong(this.#waiting), this.#isKept);
   }
 }
 

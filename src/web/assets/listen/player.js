@@ -61,13 +61,12 @@ export class Player {
   #gain = null;
   #stopped = null;
   #level = storedLevel();
-  #isElsewhere = false;
-  // Counts what was begun or broken off: a sound that was broken off while the output woke stays silent.
+  #wasElsewhere = false;
+  // Counts what was begun or broken off.
   #turn = 0;
 
   constructor() {
-    window.addEventListener("blur", () => (this.#isElsewhere = true));
-    window.addEventListener("focus", () => (this.#isElsewhere = false));
+    window.addEventListener("blur", () => (this.#wasElsewhere = true));
   }
 
   /** In dB below the level at which words were prepared: 0 is the loudest there is. */
@@ -126,7 +125,7 @@ export class Player {
     await this.wake();
     if (turn !== this.#turn) throw new Interrupted(false);
     // She may have turned to another window while the output woke.
-    if (document.hidden || (this.#isElsewhere && !document.hasFocus())) throw new Interrupted(false);
+    if (document.hidden || (this.#wasElsewhere && !document.hasFocus())) throw new Interrupted(false);
     const context = this.#context;
     const source = context.createBufferSource();
     source.buffer = buffer;

@@ -15,6 +15,7 @@ export class Queue {
   #limit;
   #words = [];
   #answered = new Set();
+  #cleared = 0;
 
   /** `limit`: how often a word may be played again. */
   constructor(limit) {
@@ -40,15 +41,18 @@ export class Queue {
   /** Forgets the words ahead: some may not come any more. */
   clear() {
     this.#words.splice(1);
+    this.#cleared += 1;
   }
 
   /**
    * Asks the server what comes. `inHand` tells whether the word in front must stay there.
-   * Resolves to how many words the server has ahead.
+   * Resolves to how many words the server has ahead, or to nothing if they were cleared since.
    */
   async refresh(inHand) {
-    const { answer, said: told } = await ask("/listen/ahead", {});
+    const cleared = this.#cleared;
+    const { answer, said: told } = await ask("/listen/ahead");
     if (!answer.ok || !Array.isArray(told)) throw new Refused(answer.status);
+    if (cleared !== this.#cleared) return undefined;
     const keep = inHand() ? this.current : undefined;
     const known = new Map(this.#words.map((word) => [word.id, word]));
     // What was told of a word before holds, but for its place: a word that was cut short comes later.

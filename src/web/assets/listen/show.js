@@ -1,16 +1,9 @@
 // Small hands for the page. The sentences stand in the page; scripts only show, hide and fill them.
 
-/** Shows the one element whose `data-<kind>` is `name`, and hides its siblings of that kind. */
-export function showOne(kind, name) {
-  for (const element of document.querySelectorAll(`[data-${kind}]`)) {
+/** Shows the one element whose `data-<kind>` is `name`, and hides the others of that kind in its place. */
+export function showOne(kind, name, place = document) {
+  for (const element of place.querySelectorAll(`[data-${kind}]`)) {
     element.hidden = element.dataset[kind] !== name;
-  }
-}
-
-/** Says in a place why a sound was not heard; with no name, nothing. */
-export function tellTrouble(place, name) {
-  for (const sentence of place.querySelectorAll("[data-trouble]")) {
-    sentence.hidden = sentence.dataset.trouble !== name;
   }
 }
 

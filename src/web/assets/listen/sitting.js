@@ -13,8 +13,8 @@ const READ_FIRST_MS = 350;
 // So many words cut short in a row need another sentence.
 const KEEPS_BREAKING = 3;
 const READ_FIRST = "fairhearing.read-first";
-const GONE = 410;
 const CONFLICT = 409;
+const MISSING = 404;
 const UNKNOWN = 401;
 // With these the server may know better in a while.
 const PASSING = [408, 429];
@@ -63,8 +63,8 @@ const outbox = new Outbox({
     if (!playing) refresh();
   },
   refused(letter, status) {
-    // Closed or taken back: the page says so.
-    if (status === GONE) return location.reload();
+    // Closed, taken back or not understood: the page says so, or shows the word again.
+    if (![CONFLICT, MISSING].includes(status)) return location.reload();
     if (letter.to !== "played" && letter.id === queue.current?.id) {
       player.stop();
       playing = false;
@@ -163,6 +163,7 @@ async function refresh() {
   if (outbox.knowsASpeaker) return say(navigator.onLine ? "loading" : "offline");
   try {
     const ahead = await queue.refresh(inHand);
+    if (ahead === undefined) return;
     if (ahead === 0 && !queue.current && outbox.count === 0) return location.reload();
   } catch (error) {
     if (!queue.current) refusedToTell(error);

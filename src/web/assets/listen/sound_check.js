@@ -3,7 +3,7 @@
 import { Trials } from "./check.js";
 import { beginning, threeTones } from "./made_up.js";
 import { Blocked, Player, fetchSound, troubleOf } from "./player.js";
-import { isOff, setOff, showOne, tellTrouble } from "./show.js";
+import { isOff, setOff, showOne } from "./show.js";
 
 const form = document.getElementById("check");
 const play = document.getElementById("play");
@@ -45,7 +45,7 @@ play.addEventListener("click", async () => {
   if (isOff(play)) return;
   setOff(play, true);
   showOne("when", "playing");
-  tellTrouble(troubles);
+  showOne("trouble", null, troubles);
   const awake = player.wake();
   try {
     await awake;
@@ -54,7 +54,7 @@ play.addEventListener("click", async () => {
     heard = true;
   } catch (error) {
     sound = error instanceof Blocked ? sound : null;
-    tellTrouble(troubles, troubleOf(error));
+    showOne("trouble", troubleOf(error), troubles);
   } finally {
     setOff(play, false);
     showOne("when", "idle");

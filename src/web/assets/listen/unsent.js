@@ -6,18 +6,27 @@ import { fill } from "./show.js";
 const line = document.querySelector("#unsent > span");
 // The form that was sent off while something waited, and the button that did it.
 let wanted = null;
+let waiting = 0;
 
 const outbox = new Outbox({
   changed(count) {
     line.hidden = count === 0;
     fill(line, { count });
-    if (wanted && outbox.count === 0) wanted.form.requestSubmit(wanted.button);
+    waiting = count;
+    if (!wanted || waiting > 0) return;
+    const { form, button } = wanted;
+    wanted = null;
+    form.requestSubmit(button);
+  },
+  // Another listener came in here since: the page is hers now.
+  stranger() {
+    location.assign("/listen");
   },
 });
 
 for (const form of document.forms) {
   form.addEventListener("submit", (event) => {
-    if (outbox.count === 0) return;
+    if (event.defaultPrevented || waiting === 0) return;
     event.preventDefault();
     wanted = { form, button: event.submitter };
     outbox.flush();
