@@ -250,8 +250,9 @@ impl<'a> Eye<'a> {
     async fn is_not_needed_for_the_questions(&self) {
         for part in [
             ("heading", "title"),
-            ("group", "age"),
-            ("radio", "age_18_29"),
+            // She agreed as somebody under age, and is not asked for it again.
+            ("group", "hearing"),
+            ("radio", "hearing_no_difficulty"),
             ("group", "acquaintance"),
             ("radio", "acquaintance_perhaps"),
             ("radio", "not_said"),

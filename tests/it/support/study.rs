@@ -240,7 +240,7 @@ impl With {
         practice_answers: &'static [&'static str],
         /// Warm-up words, in the manifest and in each sitting.
         warm_ups: u32,
-        /// Example words.
+        /// Example words; those of a speaker who is judged have none.
         examples: u32,
         /// Listeners invited.
         listeners: u32,
@@ -376,7 +376,10 @@ impl With {
         ] {
             for number in 0..count {
                 let answer = answers[number as usize % answers.len()];
-                let speaker = self.labels.speaker.as_deref().unwrap_or_default();
+                let judged = |code: &str| (0..self.children).any(|n| self.child(n) == code);
+                let fits = |code: &&str| use_ != "example" || !judged(code);
+                let speaker = self.labels.speaker.as_deref().filter(fits);
+                let speaker = speaker.unwrap_or_default();
                 let word = word(number + 5);
                 // Each target has words of both answers.
                 let target = if self.targets > 1 {
