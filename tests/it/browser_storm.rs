@@ -137,6 +137,10 @@ impl Storm {
             if is_there("[action=\"/listen/closing\"]").await {
                 return false;
             }
+            // The page went on while the server was gone: she loads it again.
+            self.browser
+                .go(&format!("{}/listen", self.server.address))
+                .await;
         }
     }
 
@@ -213,13 +217,19 @@ impl Storm {
     }
 
     async fn all_saved(&self) {
+        let lost =
+            "const kept = document.querySelector('#sitting [data-kept=saved], #unsent > span');
+            const lost = document.readyState === 'complete' && kept === null;";
+        let saved = "kept?.hidden === (document.getElementById('sitting') === null)";
         self.browser
-            .until(
-                "return document.readyState === 'complete' &&
-                   document.querySelector('#sitting [data-kept=saved], #unsent > span')?.hidden ===
-                     (document.getElementById('sitting') === null)",
-            )
+            .until(&format!("{lost} return lost || {saved}"))
             .await;
+        if self.browser.js(&format!("{lost} return lost")).await == json!(true) {
+            // The page went on while the server was gone: she loads it again.
+            let page = format!("{}/listen", self.server.address);
+            self.browser.go(&page).await;
+            self.browser.until(&format!("{lost} return {saved}")).await;
+        }
     }
 
     async fn end(self) {
