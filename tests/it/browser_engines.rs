@@ -55,6 +55,12 @@ async fn sit_through(engine: Engine) {
             played >= shortest,
             "the audio clock went on by {played} s only"
         );
+        // Firefox on Linux deadlocks now and then where it is asked: its audio callback waits for the
+        // page's thread, which waits for the callback's lock (seen in its threads by a debugger).
+        assert_eq!(
+            browser.has_asked_the_latency().await,
+            engine != Engine::Firefox
+        );
         let replays = u32::from(pressed.len() == 2);
         if replays == 1 {
             browser.hear_again().await;
@@ -125,8 +131,12 @@ fn asked(study: &Study) -> Vec<PresentationRow> {
         .store()
         .read(|reading| reading.presentations_of(reading.sittings_of(listener)?[0].id))
         .unwrap();
-    // On a machine with no time to spare a word may be cut short; it then comes back.
-    places.retain(|place| place.kind != PresentationKind::Example && place.voided == 0);
+    // On a machine with no time to spare a word may be cut short; it then comes back, and is not repeated.
+    places.retain(|place| {
+        place.kind != PresentationKind::Example
+            && place.voided == 0
+            && place.state != PresentationState::Dropped
+    });
     places
 }
 

@@ -11,6 +11,7 @@ use fantoccini::Locator;
 use fantoccini::actions::InputSource;
 use fantoccini::actions::KeyAction;
 use fantoccini::actions::KeyActions;
+use hyper_timeout::TimeoutConnector;
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::Value;
 use serde_json::json;
@@ -20,6 +21,10 @@ use super::engine::Engine;
 
 /// How long a page may take on a busy machine.
 pub(super) const PATIENCE: Duration = Duration::from_secs(40);
+
+/// How long a browser may leave one command without an answer before it counts as hung: a script that
+/// waits for a promise is given up by the browser itself after 30 s.
+const ANSWERS_WITHIN: Duration = Duration::from_secs(100);
 
 /// Keys as `WebDriver` writes them.
 pub(crate) mod key {
@@ -85,7 +90,9 @@ impl Browser {
 
     async fn of(engine: Engine, wanted: Value) -> Self {
         let driver = engine.drive();
-        let client = ClientBuilder::new(HttpConnector::new())
+        let mut connector = TimeoutConnector::new(HttpConnector::new());
+        connector.set_read_timeout(Some(ANSWERS_WITHIN));
+        let client = ClientBuilder::new(connector)
             .capabilities(wanted.as_object().unwrap().clone())
             .connect(&driver.address)
             .await

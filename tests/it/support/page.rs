@@ -111,13 +111,21 @@ impl Browser {
         }
     }
 
-    /// Notes every audio clock that the page makes from now on.
+    /// Notes every audio clock that the page makes from now on, and how often it asks how late one is.
     pub(crate) async fn watch_the_audio_clock(&self) {
         self.js("const Plain = window.AudioContext;
+             window.latencyAsked = 0;
              window.AudioContext = class extends Plain {
                constructor(wanted) { super(wanted); window.audioClock = this; }
+               get outputLatency() { window.latencyAsked += 1; return super.outputLatency; }
+               getOutputTimestamp() { window.latencyAsked += 1; return super.getOutputTimestamp(); }
              };")
             .await;
+    }
+
+    /// Whether the page has asked an audio clock how late it is.
+    pub(crate) async fn has_asked_the_latency(&self) -> bool {
+        self.js("return window.latencyAsked > 0").await == json!(true)
     }
 
     /// What the audio clock shows, in seconds; 0 before there is one.

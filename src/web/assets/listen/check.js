@@ -62,9 +62,8 @@ export class Trials {
     this.#playing = true;
     showOne("trouble", null, this.#place);
     this.#render();
-    const awake = this.#player.wake();
     try {
-      await awake;
+      await this.#player.wake();
       await this.#player.play(this.#how.sound(this.#right[this.#told.length]));
       this.#heard = true;
     } catch (error) {

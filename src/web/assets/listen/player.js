@@ -15,6 +15,8 @@ const FADE_S = 0.02;
 // time late, so that it is asked for a while. One that is this far behind on the way stands still.
 const CLOCK_MAY_LAG_MS = 250;
 const CLOCK_IS_ASKED_MS = 500;
+// Asked there how late its output is while sound flows, Gecko can hang for good.
+const LATENCY_HANGS = /(X11|Linux|Android).* Gecko\//.test(navigator.userAgent);
 const CLOCK_STANDS_MS = 2000;
 // White noise far below any room's own (about 80 dB under full scale): it keeps outputs awake.
 const AWAKE_PEAK = 0.0001;
@@ -60,7 +62,7 @@ export class Player {
   #context = null;
   #gain = null;
   #stopped = null;
-  #level = storedLevel();
+  #level = bounded(kept(LEVEL) ?? FIRST_DB);
   #wasElsewhere = false;
   // Counts what was begun or broken off.
   #turn = 0;
@@ -88,11 +90,10 @@ export class Player {
   async wake() {
     if (!this.#context || this.#context.state === "closed") this.#build();
     const context = this.#context;
-    const resumed = context.resume();
-    resumed.catch(() => {});
+    context.resume().catch(() => {});
     const before = context.currentTime;
-    const moves = await until(() => context.state === "running" && context.currentTime > before, WAKES_WITHIN_MS);
-    if (moves) return;
+    const moves = () => context.state === "running" && context.currentTime > before;
+    if (await until(moves, WAKES_WITHIN_MS)) return;
     // Some engines resume a context no more; the next gesture gets a new one.
     this.#context = null;
     this.#gain = null;
@@ -200,8 +201,9 @@ function watch(context, endAt, signal, ended, lost) {
 /** When a time of the audio clock leaves the output, on the clock of `performance.now()`. */
 function momentOf(context, time) {
   const now = performance.now();
-  const plain = now + (time - context.currentTime + (context.outputLatency || context.baseLatency || 0)) * 1000;
-  const stamp = context.getOutputTimestamp?.();
+  const late = (!LATENCY_HANGS && context.outputLatency) || context.baseLatency || 0;
+  const plain = now + (time - context.currentTime + late) * 1000;
+  const stamp = !LATENCY_HANGS && context.getOutputTimestamp?.();
   if (!stamp?.performanceTime) return plain;
   const told = stamp.performanceTime + (time - stamp.contextTime) * 1000;
   // An engine that tells nonsense is not believed.
@@ -221,15 +223,11 @@ export function clockGrain() {
       last = now;
     }
   }
-  return Math.ceil(Math.max(audio, Number.isFinite(finest) ? finest : 100));
+  return Math.ceil(Math.max(audio, Math.min(finest, 100)));
 }
 
 function bounded(level) {
   return Math.min(Math.max(Number(level), QUIETEST_DB), 0);
-}
-
-function storedLevel() {
-  return bounded(kept(LEVEL) ?? FIRST_DB);
 }
 
 async function until(holds, patience) {

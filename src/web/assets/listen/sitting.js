@@ -224,9 +224,8 @@ async function play() {
   playing = true;
   unsaid = null;
   render();
-  const awake = player.wake();
   try {
-    await awake;
+    await player.wake();
     const sound = await queue.sound(word);
     await new Promise((read) => setTimeout(read, READ_FIRST_MS));
     if (hearing !== heard) return;

@@ -12,7 +12,6 @@ const troubles = document.getElementById("troubles");
 const player = new Player();
 let sound = null;
 let heard = false;
-
 const LOUDSPEAKERS = ["built-in", "wired-loudspeaker"];
 
 // Each check that the page shows: how many sounds it has, what may be right, and its sounds.
@@ -26,7 +25,6 @@ const headphones = new Trials(document.querySelector("[data-check=headphones]"),
   sound: threeTones,
   enough: 5,
 });
-const checks = [firstSound, headphones];
 
 // So many numbers below `choices` by chance, drawn again until they are fit.
 function drawn(count, choices, fit) {
@@ -46,9 +44,8 @@ play.addEventListener("click", async () => {
   setOff(play, true);
   showOne("when", "playing");
   showOne("trouble", null, troubles);
-  const awake = player.wake();
   try {
-    await awake;
+    await player.wake();
     sound ??= await fetchSound(form.dataset.sound);
     await player.play(sound);
     heard = true;
@@ -68,7 +65,7 @@ form.addEventListener("change", () => {
 });
 
 form.addEventListener("submit", (event) => {
-  const open = heard ? checks.find((check) => !check.done)?.button : play;
+  const open = heard ? [firstSound, headphones].find((check) => !check.done)?.button : play;
   if (!open) return;
   event.preventDefault();
   document.getElementById("needed").hidden = false;
