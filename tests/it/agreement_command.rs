@@ -180,6 +180,30 @@ fn assert_reasons(value: &Value, path: &mut Vec<String>, top: &Value, file: &str
 }
 
 #[test]
+fn where_few_tokens_differ_the_intervals_are_said_to_be_too_narrow() {
+    // Forty tokens before five raters. By hand: one in five is less than a quarter, two in five are more.
+    let with_distorted = |distorted: &[usize]| {
+        let mut rows = "item,rater,value\n".to_owned();
+        for item in 0..40 {
+            for rater in 0..5 {
+                let heard = rater < distorted.get(item).copied().unwrap_or(0);
+                let value = if heard { "distorted" } else { "correct" };
+                rows += &format!("t{item},L{rater},{value}\n");
+            }
+        }
+        json(&run(&["-", "--json"], &rows))["reasons"].clone()
+    };
+    let few = with_distorted(&[1, 1, 1, 2, 5, 4]);
+    for field in ["krippendorff_alpha.narrow", "fleiss_kappa.narrow"] {
+        let why = few[field].as_str().unwrap();
+        assert!(why.contains("on 3 items only"), "{why}");
+    }
+    let ten = with_distorted(&[2, 2, 5, 4, 3, 3, 5, 5, 2, 4]);
+    assert_eq!(ten["krippendorff_alpha.narrow"], Value::Null);
+    assert_eq!(ten["fleiss_kappa.narrow"], Value::Null);
+}
+
+#[test]
 fn tokens_add_agreement_by_phase_and_by_child_on_the_same_scale() {
     let folder = tempfile::tempdir().unwrap();
     let tokens = folder.path().join("tokens.csv");

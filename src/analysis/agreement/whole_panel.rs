@@ -99,6 +99,7 @@ impl WholePanel<'_> {
             reasons.keep("fleiss_kappa.se_null", null)
         });
         let whole = self.corrected("fleiss_kappa", found, of::fleiss_kappa, reasons);
+        self.caution("fleiss_kappa", whole.ci, reasons);
         let count = u32::try_from(self.scale.categories().len()).unwrap_or(u32::MAX);
         let of_categories: Vec<Alone> = (0..count)
             .map(|category| Alone {
@@ -171,9 +172,11 @@ impl WholePanel<'_> {
         });
         let ci = percentiles(&resampled, self.options.confidence, items);
         let strength = strength(estimate, &spread);
+        let ci = reasons.keep("krippendorff_alpha.ci", ci.map(cut));
+        self.caution(field, ci, reasons);
         Coefficient {
             estimate: Some(estimate),
-            ci: reasons.keep("krippendorff_alpha.ci", ci.map(cut)),
+            ci,
             ci_both: self.ci_both(field, estimate, spread.over_both, reasons),
             strength,
         }
@@ -265,6 +268,21 @@ impl WholePanel<'_> {
         }
         let half = quantile(self.options.confidence, df)? * variance.sqrt();
         Ok(cut([estimate - half, estimate + half]))
+    }
+
+    /// Says so where so few items differ from the rest that an interval over items is too narrow.
+    fn caution(&self, field: &str, ci: Option<[f64; 2]>, reasons: &mut Reasons) {
+        let apart = of::items_apart(self.tally.weighted());
+        if ci.is_some() && apart < of::FEWEST_APART {
+            reasons.say(
+                &format!("{field}.narrow"),
+                format!(
+                    "a quarter or more of the judgements differ from the commonest answer on {apart} items only; on fewer than {} the \
+                     interval is too narrow, and with three or less of little use",
+                    of::FEWEST_APART
+                ),
+            );
+        }
     }
 
     fn pairable_items(&self) -> f64 {

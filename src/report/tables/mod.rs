@@ -296,6 +296,7 @@ fn suffix(part: &str) -> String {
         "ci_both" => " (interval for listeners like these)".to_owned(),
         "ci_resampled" => " (resampled interval)".to_owned(),
         "se" => " (standard error)".to_owned(),
+        "narrow" => " (interval too narrow)".to_owned(),
         other => format!(" ({})", other.replace('_', " ")),
     }
 }

@@ -3,6 +3,7 @@
 //! Every estimator that forgets who judged takes a [`Weighted`](super::tally::Weighted) tally of answer patterns, so that the
 //! same function serves the estimate, a resample of items, and the panel without one rater.
 
+mod apart;
 mod brennan_prediger;
 mod chance;
 mod cochran;
@@ -19,6 +20,8 @@ mod percent;
 mod specific;
 mod strength;
 
+pub use apart::FEWEST_APART;
+pub use apart::items_apart;
 pub use brennan_prediger::brennan_prediger;
 pub use chance::ChanceCorrected;
 pub use cochran::CochranQ;
