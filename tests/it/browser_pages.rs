@@ -258,7 +258,7 @@ impl<'a> Eye<'a> {
             ("radio", "not_said"),
             ("button", "go_on"),
         ] {
-            self.is_not_needed_for("questions", part, "").await;
+            self.tree_tells("questions", part, "").await;
         }
     }
 
@@ -275,16 +275,16 @@ impl<'a> Eye<'a> {
             ("button", "headphones_play"),
             ("button", "go_on"),
         ] {
-            self.is_not_needed_for("check", part, "").await;
+            self.tree_tells("check", part, "").await;
         }
         for answer in ["first_with", "first_without", "headphones_third"] {
-            self.is_not_needed_for("check", ("button", answer), ", disabled")
+            self.tree_tells("check", ("button", answer), ", disabled")
                 .await;
         }
     }
 
     /// A screen reader meets a thing of this role by the name of this sentence, in this state.
-    async fn is_not_needed_for(&self, section: &str, (role, name): (&str, &str), state: &str) {
+    async fn tree_tells(&self, section: &str, (role, name): (&str, &str), state: &str) {
         let part = format!("{role}: {}{state}", sentence("en", section, name));
         self.browser
             .until_a_screen_reader_meets(&part, |all| all.contains(&part))

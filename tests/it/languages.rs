@@ -140,6 +140,21 @@ fn the_settings_offer_each_language_and_take_no_other() {
     let said = "There is no language `xx` here; choose one of en, ";
     assert!(refused.text.contains(said), "{}", refused.text);
     assert!(study.workspace.settings().unwrap().language != "xx");
+
+    // What stood in the file before, as a newer program or another machine wrote it.
+    let settings = study.folder().join("study.toml");
+    let text = fs::read_to_string(&settings).unwrap();
+    for (tag, spoken) in [("es-MX", "Español"), ("xx", "English")] {
+        let line = format!("language = {tag:?}");
+        let lines = text.lines().map(|kept| {
+            let is_it = kept.starts_with("language = ");
+            if is_it { line.as_str() } else { kept }
+        });
+        fs::write(&settings, lines.collect::<Vec<_>>().join("\n")).unwrap();
+        let page = desk.get("/desk/settings", &cookie).text;
+        let said = format!("{tag} (not there: the page is in {spoken})");
+        assert!(page.contains(&said), "{said}");
+    }
 }
 
 #[test]

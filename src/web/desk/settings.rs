@@ -21,6 +21,7 @@ use crate::app::SettingsForm;
 use crate::study::Word;
 use crate::web::WebError;
 use crate::web::html;
+use crate::web::languages::Language;
 
 #[derive(Template)]
 #[template(path = "desk/settings.html")]
@@ -29,6 +30,8 @@ struct SettingsPage {
     form: SettingsForm,
     /// The languages of the listener's page: tag, and name in itself.
     languages: Vec<(String, String)>,
+    /// The name of the one that listeners read: another one where that of the settings is not there.
+    spoken: String,
     sealed: bool,
     refused: Option<String>,
 }
@@ -109,6 +112,7 @@ async fn page(
         frame: desk.frame(person, Section::Study).await?,
         sealed: desk.act(app::settings_are_sealed).await?,
         languages: languages_of(desk),
+        spoken: name_of(desk.languages.of(&form.language)),
         form,
         refused,
     })
@@ -126,13 +130,12 @@ fn no_such_language(desk: &Desk, wanted: &str) -> String {
 
 fn languages_of(desk: &Desk) -> Vec<(String, String)> {
     let all = desk.languages.all();
-    all.map(|one| (one.tag.clone(), capitalized(&one.texts.page.language)))
-        .collect()
+    all.map(|one| (one.tag.clone(), name_of(one))).collect()
 }
 
-/// A name as it stands in a list: many languages write their own with a small letter.
-fn capitalized(name: &str) -> String {
-    let mut letters = name.chars();
+/// A language's own name as it stands in a list: many write it with a small letter.
+fn name_of(language: &Language) -> String {
+    let mut letters = language.texts.page.language.chars();
     let first = letters.next().map(char::to_uppercase);
     first.into_iter().flatten().chain(letters).collect()
 }
