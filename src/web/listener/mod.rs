@@ -1,6 +1,7 @@
 //! Hear and judge: the listener's page. Nothing here can name a token, a child, a session, a phase
 //! or a file.
 
+mod chosen;
 mod cookie;
 mod error;
 mod facts;
@@ -49,9 +50,9 @@ pub(super) fn routes(workspace: Workspace, languages: Arc<Languages>, served: Se
         .route("/listen/sound-check", post(forms::sound_check))
         .route("/listen/begin", post(forms::begin))
         .route("/listen/go-on", post(forms::go_on))
-        .route("/listen/later", get(stops::later))
-        .route("/listen/enough", get(stops::enough))
-        .route("/listen/check-again", get(stops::check_again))
+        .route("/listen/later", get(chosen::later))
+        .route("/listen/enough", get(chosen::enough))
+        .route("/listen/check-again", get(chosen::check_again))
         .route("/listen/closing", post(forms::finish))
         .merge(one_laptop(served))
         .layer(from_fn_with_state(room.clone(), error::as_page));

@@ -99,9 +99,10 @@ fn page_of(frame: Frame, texts: &Texts, visit: &Visit) -> Result<Html<String>, W
             frame,
             texts,
         }),
-        Stage::Today { .. } | Stage::LeftOut { .. } | Stage::Paused | Stage::RoundClosed => {
-            html(&Stop::of(frame, texts, visit))
-        }
+        Stage::Today { .. } => html(&Stop::today(frame, texts, visit)),
+        Stage::LeftOut { .. } => html(&Stop::left_out(frame, texts, visit)),
+        Stage::Paused => html(&Stop::paused(frame, texts, visit)),
+        Stage::RoundClosed => html(&Stop::round_closed(frame, texts)),
     }
 }
 

@@ -1,85 +1,12 @@
-//! The pages on which nothing is to be judged now, and the ways on from them.
+//! The pages on which nothing is to be judged now: why, and the ways on from them.
 
 use askama::Template;
-use axum::extract::State;
-use axum::response::Html;
-use axum::response::Redirect;
 
-use super::cookie::Known;
-use super::error::ListenerError;
-use super::pages::Closing;
-use super::pages::SoundCheck;
-use super::pages::unsent;
-use super::room::Room;
-use crate::app::listening;
-use crate::app::listening::Stage;
 use crate::app::listening::Visit;
 use crate::web::Frame;
-use crate::web::html;
 use crate::web::texts::Texts;
 
-/// A sentence for whoever has a link and a device of her own, or for whoever sits at one laptop that
-/// is handed round.
-pub(super) fn here<'a>(frame: &Frame, own: &'a str, handed: &'a str) -> &'a str {
-    if frame.hand_over.is_some() {
-        handed
-    } else {
-        own
-    }
-}
-
-/// `GET /listen/later`: she stops for today. Nothing is kept of it: her place waits as it is.
-pub(super) async fn later(
-    State(room): State<Room>,
-    Known(cookie): Known,
-) -> Result<Html<String>, ListenerError> {
-    let visit = room
-        .act(move |ws, now| listening::visit(ws, &cookie, now))
-        .await?;
-    let (mut frame, texts) = room.page_in(&visit.language);
-    frame.unsent = unsent(texts, &visit);
-    Ok(html(&Stop {
-        title: &texts.later.title,
-        sentence: here(&frame, &texts.later.lead, &texts.later.lead_here),
-        back: Some(("/listen", &texts.later.go_on)),
-        enough: None,
-        frame,
-    })?)
-}
-
-/// `GET /listen/enough`: between two sittings she leaves it at what she judged: the closing questions.
-pub(super) async fn enough(
-    State(room): State<Room>,
-    Known(cookie): Known,
-) -> Result<Result<Html<String>, Redirect>, ListenerError> {
-    let visit = room
-        .act(move |ws, now| listening::visit(ws, &cookie, now))
-        .await?;
-    if !visit.may_finish {
-        return Ok(Err(Redirect::to("/listen")));
-    }
-    let (mut frame, texts) = room.page_in(&visit.language);
-    frame.unsent = unsent(texts, &visit);
-    Ok(Ok(html(&Closing::of(frame, texts, &visit))?))
-}
-
-/// `GET /listen/check-again`: whoever was left out by a check of her sound does it once more.
-pub(super) async fn check_again(
-    State(room): State<Room>,
-    Known(cookie): Known,
-) -> Result<Result<Html<String>, Redirect>, ListenerError> {
-    let visit = room
-        .act(move |ws, now| listening::visit(ws, &cookie, now))
-        .await?;
-    let Stage::LeftOut { sample } = visit.stage else {
-        return Ok(Err(Redirect::to("/listen")));
-    };
-    let (mut frame, texts) = room.page_in(&visit.language);
-    frame.unsent = unsent(texts, &visit);
-    Ok(Ok(html(&SoundCheck::of(frame, texts, &visit, sample))?))
-}
-
-/// A page on which nothing is to be judged now: why, and the ways on.
+/// A page on which nothing is to be judged now.
 #[derive(Template)]
 #[template(path = "listener/stop.html")]
 pub(super) struct Stop<'a> {
@@ -93,40 +20,73 @@ pub(super) struct Stop<'a> {
 }
 
 impl<'a> Stop<'a> {
-    pub(super) fn of(frame: Frame, texts: &'a Texts, visit: &Visit) -> Self {
-        let (title, own, handed, back): (&str, &str, &str, _) = match visit.stage {
-            Stage::LeftOut { .. } => (
-                &texts.left_out.title,
-                &texts.left_out.lead,
-                &texts.left_out.lead_here,
-                Some(("/listen/check-again", texts.left_out.again.as_str())),
-            ),
-            Stage::Paused => (
-                &texts.paused.title,
-                &texts.paused.lead,
-                &texts.paused.lead_here,
-                Some(("/listen", texts.paused.again.as_str())),
-            ),
-            Stage::RoundClosed => (
-                &texts.round_closed.title,
-                &texts.round_closed.lead,
-                &texts.round_closed.lead,
-                None,
-            ),
-            // The other stages have pages of their own.
-            _ => (
-                &texts.today.title,
-                &texts.today.lead,
-                &texts.today.lead_here,
-                None,
-            ),
-        };
+    /// She stops for today.
+    pub(super) fn later(frame: Frame, texts: &'a Texts) -> Self {
+        let later = &texts.later;
+        let sentence = here(&frame, &later.lead, &later.lead_here);
+        Self::new(frame, &later.title, sentence).back("/listen", &later.go_on)
+    }
+
+    /// The plan stops her for today.
+    pub(super) fn today(frame: Frame, texts: &'a Texts, visit: &Visit) -> Self {
+        let today = &texts.today;
+        let sentence = here(&frame, &today.lead, &today.lead_here);
+        Self::new(frame, &today.title, sentence).enough(texts, visit)
+    }
+
+    /// A check of her sound, which the plan requires, leaves her out.
+    pub(super) fn left_out(frame: Frame, texts: &'a Texts, visit: &Visit) -> Self {
+        let left_out = &texts.left_out;
+        let sentence = here(&frame, &left_out.lead, &left_out.lead_here);
+        Self::new(frame, &left_out.title, sentence)
+            .back("/listen/check-again", &left_out.again)
+            .enough(texts, visit)
+    }
+
+    /// The round rests.
+    pub(super) fn paused(frame: Frame, texts: &'a Texts, visit: &Visit) -> Self {
+        let paused = &texts.paused;
+        let sentence = here(&frame, &paused.lead, &paused.lead_here);
+        Self::new(frame, &paused.title, sentence)
+            .back("/listen", &paused.again)
+            .enough(texts, visit)
+    }
+
+    /// The round is over, and she judged nothing in it.
+    pub(super) const fn round_closed(frame: Frame, texts: &'a Texts) -> Self {
+        let closed = &texts.round_closed;
+        Self::new(frame, closed.title.as_str(), closed.lead.as_str())
+    }
+
+    const fn new(frame: Frame, title: &'a str, sentence: &'a str) -> Self {
         Self {
-            title,
-            sentence: here(&frame, own, handed),
-            back,
-            enough: visit.may_finish.then_some(texts.judge.enough.as_str()),
             frame,
+            title,
+            sentence,
+            back: None,
+            enough: None,
         }
+    }
+
+    fn back(self, address: &'static str, label: &'a str) -> Self {
+        let back = Some((address, label));
+        Self { back, ..self }
+    }
+
+    /// With a way to the closing questions, where she may leave it at what she judged.
+    fn enough(self, texts: &'a Texts, visit: &Visit) -> Self {
+        let label = texts.judge.enough.as_str();
+        let enough = visit.may_finish.then_some(label);
+        Self { enough, ..self }
+    }
+}
+
+/// A sentence for whoever has a link and a device of her own, or for whoever sits at one laptop that
+/// is handed round.
+pub(super) fn here<'a>(frame: &Frame, own: &'a str, handed: &'a str) -> &'a str {
+    if frame.hand_over.is_some() {
+        handed
+    } else {
+        own
     }
 }
