@@ -171,6 +171,18 @@ fn agreement_on_the_page_is_that_of_the_finding() {
         shows_limits(&row(name)[2], &json[field]["ci"], 1.0, 3);
         shows_limits(&row(name)[3], &json[field]["ci_both"], 1.0, 3);
     }
+
+    let mut narrow = Vec::new();
+    for (part, parts) in [("phase", "by_phase"), ("child", "by_child")] {
+        for (label, of) in json[parts].as_object().unwrap() {
+            if of["reasons"]["krippendorff_alpha.narrow"].is_string() {
+                narrow.push(format!("{part} {label}"));
+            }
+        }
+    }
+    assert!(!narrow.is_empty());
+    let said = format!("which is too narrow: {}.", narrow.join(", "));
+    assert!(page_of(&found).contains(&said), "{said}");
 }
 
 #[test]

@@ -223,8 +223,12 @@ const BY: [Column; 8] = [
 /// Agreement in each phase and on each child.
 pub fn agreement_by(found: &Agreement) -> Table {
     let mut rows = Vec::new();
+    let mut narrow = Vec::new();
     for (part, parts) in [("phase", &found.by_phase), ("child", &found.by_child)] {
         for (label, of) in parts.iter().flat_map(Labelled::iter) {
+            if of.reasons.of("krippendorff_alpha.narrow").is_some() {
+                narrow.push(format!("{part} {label}"));
+            }
             rows.push(vec![
                 Cell::words(part),
                 Cell::words(label),
@@ -237,14 +241,21 @@ pub fn agreement_by(found: &Agreement) -> Table {
             ]);
         }
     }
+    let mut notes = vec![
+        "Where nearly all tokens sound alike, alpha falls though listeners agree: read it beside percent agreement and AC1.".to_owned(),
+    ];
+    if !narrow.is_empty() {
+        notes.push(format!(
+            "Too few tokens differ from the rest for the interval of alpha, which is too narrow: {}.",
+            narrow.join(", ")
+        ));
+    }
     Table {
         name: "agreement_by",
         caption: "Agreement in each phase and on each child.".to_owned(),
         columns: BY.to_vec(),
         rows,
-        notes: vec![
-            "Where nearly all tokens sound alike, alpha falls though listeners agree: read it beside percent agreement and AC1.".to_owned(),
-        ],
+        notes,
     }
 }
 
