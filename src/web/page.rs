@@ -42,6 +42,12 @@ impl Frame {
         }
     }
 
+    /// What the address of a listener's form says of whose page it stands on, `?whose=` and her tag.
+    pub fn whose(&self) -> String {
+        let tag = self.unsent.as_ref().map(|unsent| &unsent.tag);
+        tag.map_or_else(String::new, |tag| format!("?whose={tag}"))
+    }
+
     /// The address of an asset, such as `app.css`.
     pub fn asset(&self, name: &str) -> String {
         assets::address(name)

@@ -75,7 +75,7 @@ async fn sit_through(engine: Engine) {
     }
 
     browser
-        .until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
+        .until("return document.querySelector('form[action^=\"/listen/closing\"]') !== null")
         .await;
     browser.tab_to("form button").await;
     browser.press(key::ENTER).await;

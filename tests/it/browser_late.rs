@@ -328,7 +328,7 @@ async fn a_rest_comes_though_the_connection_was_gone_at_its_last_word() {
     browser.until_said("offline").await;
     let _again = Server::start_on(&study.folder(), server.host());
     browser
-        .until("return document.querySelector('[action=\"/listen/go-on\"]') !== null")
+        .until("return document.querySelector('[action^=\"/listen/go-on\"]') !== null")
         .await;
     browser.close().await;
 }

@@ -120,7 +120,7 @@ impl Storm {
             );
             self.browser.js(&found).await == json!(true)
         };
-        let rest = "[action=\"/listen/go-on\"] button";
+        let rest = "[action^=\"/listen/go-on\"] button";
         loop {
             self.browser
                 .until("return document.readyState === 'complete'")
@@ -128,13 +128,13 @@ impl Storm {
             if is_there(rest).await {
                 self.browser.click(rest).await;
                 self.browser
-                    .until("return document.querySelector('#sitting, [action=\"/listen/closing\"]') !== null")
+                    .until("return document.querySelector('#sitting, [action^=\"/listen/closing\"]') !== null")
                     .await;
             }
             if is_there("#sitting").await {
                 return true;
             }
-            if is_there("[action=\"/listen/closing\"]").await {
+            if is_there("[action^=\"/listen/closing\"]").await {
                 return false;
             }
             // The page went on while the server was gone: she loads it again.

@@ -347,7 +347,7 @@ async fn follow_two_listeners(desk: &At, links: &[String]) {
         judge_the_rest(&mut remote).await;
         listener.go(&format!("{}/listen", desk.address)).await;
         listener
-            .until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
+            .until("return document.querySelector('form[action^=\"/listen/closing\"]') !== null")
             .await;
         listener.click("form .button").await;
         listener

@@ -166,7 +166,7 @@ async fn sit(remote: &mut Remote) -> usize {
             assert_eq!(remote.judge(id, "correct").await.status, 200);
         }
         let page = remote.get("/listen").await.text();
-        if !page.contains("action=\"/listen/go-on\"") {
+        if !page.contains("action=\"/listen/go-on") {
             return rests;
         }
         rests += 1;

@@ -174,7 +174,7 @@ async fn a_required_check_offers_no_way_past_it_and_can_be_done_once_more() {
         remote.post("/listen/sound-check", &passed).await.status,
         303
     );
-    assert!(page(&mut remote).await.contains("action=\"/listen/begin\""));
+    assert!(page(&mut remote).await.contains("action=\"/listen/begin"));
     let nothing = remote.get("/listen/check-again").await;
     assert_eq!(nothing.header("location"), Some("/listen"));
     assert_verified(&study);

@@ -218,7 +218,7 @@ async fn she_is_told_kindly_and_nothing_says_that_she_was_judged() {
         assert_eq!(said.json()["feedback"], serde_json::Value::Null);
     }
     let page = remote.get("/listen").await.text();
-    assert!(page.contains("action=\"/listen/closing\""), "{page}");
+    assert!(page.contains("action=\"/listen/closing"), "{page}");
     for word in [
         "fail", "wrong", "check", "rule", "exclu", "screen", "reject",
     ] {

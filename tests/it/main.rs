@@ -147,6 +147,7 @@ mod threads;
 mod tidy;
 mod verify;
 mod voided;
+mod whose_page;
 mod withdraw;
 mod withdraw_kill;
 mod withdrawal;

@@ -62,7 +62,7 @@ async fn a_second_device_has_a_check_of_its_own_and_the_first_is_not_asked_again
     assert!(
         page(&mut laptop)
             .await
-            .contains("action=\"/listen/sound-check\"")
+            .contains("action=\"/listen/sound-check")
     );
     let early = laptop.get("/listen/ahead").await;
     assert_eq!(early.status, 409, "no word before the check");

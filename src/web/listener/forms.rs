@@ -8,8 +8,8 @@ use axum::extract::rejection::FormRejection;
 use axum::response::Redirect;
 use serde::Deserialize;
 
-use super::cookie::Known;
 use super::error::ListenerError;
+use super::own_page::OwnPage;
 use super::room::Room;
 use crate::app::listening;
 use crate::app::listening::Assent;
@@ -50,7 +50,7 @@ impl Agreement {
 /// `POST /listen/consent`.
 pub(super) async fn agree(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     filled: Filled<Agreement>,
 ) -> Result<Redirect, ListenerError> {
     let Form(agreement) = filled.map_err(|_| ListenerError::Unreadable)?;
@@ -66,7 +66,7 @@ pub(super) async fn agree(
 /// `POST /listen/questions`: one answer to each.
 pub(super) async fn answer(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     filled: Filled<BTreeMap<String, String>>,
 ) -> Result<Redirect, ListenerError> {
     let Form(answers) = filled.map_err(|_| ListenerError::Unreadable)?;
@@ -129,7 +129,7 @@ enum Heard {
 /// `POST /listen/sound-check`.
 pub(super) async fn sound_check(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     filled: Filled<SoundChecked>,
 ) -> Result<Redirect, ListenerError> {
     let Form(said) = filled.map_err(|_| ListenerError::Unreadable)?;
@@ -162,7 +162,7 @@ pub(super) struct Told {
 /// `POST /listen/begin`: what to judge was read.
 pub(super) async fn begin(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     filled: Filled<Told>,
 ) -> Result<Redirect, ListenerError> {
     let told = filled.ok().and_then(|Form(told)| told.part).unwrap_or(1);
@@ -174,7 +174,7 @@ pub(super) async fn begin(
 /// `POST /listen/go-on`: after a rest, into the next part, into practice once more.
 pub(super) async fn go_on(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
 ) -> Result<Redirect, ListenerError> {
     room.act(move |ws, now| listening::go_on(ws, &cookie, now))
         .await?;
@@ -184,7 +184,7 @@ pub(super) async fn go_on(
 /// `POST /listen/closing`: every question may stay empty.
 pub(super) async fn finish(
     State(room): State<Room>,
-    Known(cookie): Known,
+    OwnPage(cookie): OwnPage,
     filled: Filled<ClosingAnswers>,
 ) -> Result<Redirect, ListenerError> {
     let Form(answers) = filled.map_err(|_| ListenerError::Unreadable)?;

@@ -45,7 +45,7 @@ impl Browser {
     /// From the sound check to the sitting, by keyboard alone.
     pub(crate) async fn check_sound_by_keyboard(&self) {
         self.check_sound_here().await;
-        self.until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
+        self.until("return document.querySelector('[action^=\"/listen/begin\"]') !== null")
             .await;
         self.tab_to("form button").await;
         self.press(key::ENTER).await;

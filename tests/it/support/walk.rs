@@ -29,7 +29,7 @@ impl Browser {
                 look("the sitting, answered").await;
             }
         }
-        self.until("return document.querySelector('form[action=\"/listen/closing\"]') !== null")
+        self.until("return document.querySelector('form[action^=\"/listen/closing\"]') !== null")
             .await;
         look("closing").await;
         self.click("form .button").await;
@@ -67,7 +67,7 @@ impl Browser {
                 .await;
         }
         self.walk_through_the_sound_check(&look).await;
-        self.until("return document.querySelector('[action=\"/listen/begin\"]') !== null")
+        self.until("return document.querySelector('[action^=\"/listen/begin\"]') !== null")
             .await;
         look("what to judge").await;
         self.click("form button").await;
@@ -97,7 +97,7 @@ impl Browser {
     /// Plays the next word; past a halt, once it was looked at. False when the sitting is over.
     async fn goes_on(&self, look: impl AsyncFn(&str), halts: &mut Vec<String>) -> bool {
         while !self.hear().await {
-            if !self.shows("[action='/listen/go-on']").await {
+            if !self.shows("[action^='/listen/go-on']").await {
                 return false;
             }
             let title = self.js("return document.title").await;
