@@ -10,7 +10,7 @@ const APART: f64 = 0.25;
 ///
 /// Found by simulation: 60 and 200 items, 5 and 9 raters, tokens of a second kind from 1 in 200 to 1 in 3. Of 95% intervals of
 /// alpha and of Fleiss' kappa 33% to 42% held the truth where one item or none stood apart, 82% to 88% with two or three, about 90%
-/// with four to nine, 93% with more. Agreement beyond chance lives on the few items that differ, and a sample that has hardly any of
+/// with four to nine, 92% or 93% with more. Agreement beyond chance lives on the few items that differ, and a sample that has hardly any of
 /// them does not show how their number varies.
 pub const FEWEST_APART: f64 = 10.0;
 
