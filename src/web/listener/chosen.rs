@@ -8,15 +8,12 @@ use super::cookie::Known;
 use super::error::ListenerError;
 use super::pages::Closing;
 use super::pages::SoundCheck;
-use super::pages::unsent;
+use super::pages::frame_for;
+use super::pages::visit;
 use super::room::Room;
 use super::stops::Stop;
-use crate::app::listening;
 use crate::app::listening::Stage;
-use crate::app::listening::Visit;
-use crate::web::Frame;
 use crate::web::html;
-use crate::web::texts::Texts;
 
 /// `GET /listen/later`: she stops for today. Nothing is kept of it: her place waits as it is.
 pub(super) async fn later(
@@ -24,7 +21,7 @@ pub(super) async fn later(
     Known(cookie): Known,
 ) -> Result<Html<String>, ListenerError> {
     let visit = visit(&room, cookie).await?;
-    let (frame, texts) = page(&room, &visit);
+    let (frame, texts) = frame_for(&room, &visit);
     Ok(html(&Stop::later(frame, texts))?)
 }
 
@@ -37,7 +34,7 @@ pub(super) async fn enough(
     if !visit.may_finish {
         return Ok(Err(Redirect::to("/listen")));
     }
-    let (frame, texts) = page(&room, &visit);
+    let (frame, texts) = frame_for(&room, &visit);
     Ok(Ok(html(&Closing::of(frame, texts, &visit))?))
 }
 
@@ -50,17 +47,6 @@ pub(super) async fn check_again(
     let Stage::LeftOut { sample } = visit.stage else {
         return Ok(Err(Redirect::to("/listen")));
     };
-    let (frame, texts) = page(&room, &visit);
+    let (frame, texts) = frame_for(&room, &visit);
     Ok(Ok(html(&SoundCheck::of(frame, texts, &visit, sample))?))
-}
-
-async fn visit(room: &Room, cookie: String) -> Result<Visit, ListenerError> {
-    room.act(move |ws, now| listening::visit(ws, &cookie, now))
-        .await
-}
-
-fn page<'a>(room: &'a Room, visit: &Visit) -> (Frame, &'a Texts) {
-    let (mut frame, texts) = room.page_in(&visit.language);
-    frame.unsent = unsent(texts, visit);
-    (frame, texts)
 }

@@ -38,16 +38,26 @@ pub(super) async fn listen(
     State(room): State<Room>,
     Known(cookie): Known,
 ) -> Result<Html<String>, ListenerError> {
-    let visit = room
-        .act(move |ws, now| listening::visit(ws, &cookie, now))
-        .await?;
-    let (mut frame, texts) = room.page_in(&visit.language);
-    frame.unsent = unsent(texts, &visit);
+    let visit = visit(&room, cookie).await?;
+    let (frame, texts) = frame_for(&room, &visit);
     Ok(page_of(frame, texts, &visit)?)
 }
 
+/// Where the listener of this cookie has come to.
+pub(super) async fn visit(room: &Room, cookie: String) -> Result<Visit, ListenerError> {
+    room.act(move |ws, now| listening::visit(ws, &cookie, now))
+        .await
+}
+
+/// The frame of her pages, and their sentences.
+pub(super) fn frame_for<'a>(room: &'a Room, visit: &Visit) -> (Frame, &'a Texts) {
+    let (mut frame, texts) = room.page_in(&visit.language);
+    frame.unsent = unsent(texts, visit);
+    (frame, texts)
+}
+
 /// What every page but the sitting's own needs to send what waits.
-pub(super) fn unsent(texts: &Texts, visit: &Visit) -> Option<Unsent> {
+fn unsent(texts: &Texts, visit: &Visit) -> Option<Unsent> {
     (visit.stage != Stage::Sitting).then(|| Unsent {
         tag: visit.tag.clone(),
         text: texts.sitting.unsaved.clone(),
